@@ -1,0 +1,60 @@
+// Blunders found by test: data snooping on whole marks, one suspect at a time, with re-admission.
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "calib/adjust/variance_factors.h"
+
+namespace calib::adjust {
+
+/// A candidate: one observation of two residuals, and what it may be swapped within and with.
+struct Suspect {
+  ObservationId observation;
+  int photo = -1;  ///< marks of one photo share this
+  BlockId point;
+};
+
+struct DoubtedMark {
+  ObservationId observation;
+  /// √ of the mark's test statistic against its σ: for two coordinates comparable with 3.72 = √13.82.
+  double w = 0.0;
+  double critical_w = 0.0;
+};
+
+struct Swap {
+  ObservationId first, second;
+};
+
+struct SnoopingReport {
+  std::vector<DoubtedMark> doubted;  ///< strongest first; fail the test against all other marks
+  std::vector<Swap> swaps;           ///< pairs among the doubted that fit each other's place
+  std::vector<ObservationId> uncontrolled;  ///< redundancy below 0.05: no test can find their blunder
+  std::vector<std::vector<ObservationId>> inseparable;  ///< one of these, |correlation| > 0.9
+  double expected_false_doubts = 0.0;
+  bool gave_up = false;  ///< more marks failed than can be left out safely
+};
+
+struct SnoopingOptions {
+  double significance = 0.001;  ///< of one test; χ²₂ = 13.82
+  double largest_share = 0.2;   ///< of the marks that may be left out in the trial
+  SolveOptions solve;
+};
+
+/// Test statistic of one two-residual observation. Trusted σ: T = vᵀR⁻¹v against χ²₂ (T in a-priori units).
+/// Estimated σ: externally studentised, F(2, ν−2).
+struct MarkTest {
+  double w = 0.0;           ///< √ of the statistic on the χ²₂ scale of the σ in use
+  double critical_w = 0.0;
+  double redundancy = 0.0;  ///< tr(R)/2
+};
+[[nodiscard]] MarkTest test_mark(const Network& network, const Covariance& covariance, const FitStatistics& fit,
+                                 ObservationId id, double significance = 0.001);
+
+/// Runs the trial. On return the network holds the adjustment WITHOUT the doubted marks (they are not active):
+/// whoever does not want that restores a snapshot and the active flags.
+Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& datum,
+                                              std::span<const Suspect> suspects,
+                                              const SnoopingOptions& options = {});
+
+}  // namespace calib::adjust

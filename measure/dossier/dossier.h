@@ -1,0 +1,158 @@
+// What the user knows about one original: data only, no files, no numbers derived.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include <Eigen/Core>
+
+#include "calib/camera/camera.h"
+
+namespace measure {
+
+/// A value with its standard uncertainty, both in the unit that the name says.
+struct Uncertain {
+  double value = 0.0;
+  double u = 0.0;
+  friend bool operator==(const Uncertain&, const Uncertain&) = default;
+};
+
+/// Where a mark comes from; each source has a variance factor of its own in the adjustment.
+enum class MarkSource { kByHand, kRefined, kImported };
+
+/// Where one point is seen in one photo.
+struct Mark {
+  std::string photo;  ///< name of the photo
+  std::string point;  ///< name of the point
+  Eigen::Vector2d position_px = Eigen::Vector2d::Zero();  ///< (0, 0) is the centre of the top left pixel
+  double sigma_px = 0.5;                                  ///< a coordinate, a priori
+  MarkSource source = MarkSource::kByHand;
+  bool set_aside = false;  ///< kept but unused
+  friend bool operator==(const Mark&, const Mark&) = default;
+};
+
+/// One photograph, never altered.
+struct Photo {
+  std::string name;    ///< unique in the dossier; the file name without folder unless told otherwise
+  std::string file;    ///< path, relative to the dossier folder where it lies inside
+  std::string sha256;  ///< of the file's bytes
+  calib::ImageSize size;
+  std::string camera;  ///< name of a camera of the dossier
+  int exif_orientation = 1;
+  std::string epoch;  ///< the state of the original it shows; empty: as visited
+  friend bool operator==(const Photo&, const Photo&) = default;
+};
+
+/// How the adjustment treats a camera.
+enum class CameraUse { kFixed, kPrior, kSelfCalibrated };
+
+/// A camera of the dossier: where its file lies and how it is used.
+struct CameraEntry {
+  std::string name;
+  std::string file;    ///< relative to the dossier folder
+  std::string sha256;  ///< of the camera file
+  CameraUse use = CameraUse::kPrior;
+  friend bool operator==(const CameraEntry&, const CameraEntry&) = default;
+};
+
+/// What kind of place a point is; its definition uncertainty is common to all photos.
+struct PointKind {
+  std::string name;            ///< "target", "moulded edge", "painted edge" …
+  double definition_u_mm = 0;  ///< standard uncertainty of where the place is on the original, a coordinate
+  friend bool operator==(const PointKind&, const PointKind&) = default;
+};
+
+/// A named place on the original.
+struct Point {
+  std::string name;
+  std::string kind;  ///< name of a PointKind; empty: no definition uncertainty
+  friend bool operator==(const Point&, const Point&) = default;
+};
+
+/// A known length between two points.
+///
+/// length_mm holds at 20 °C where expansion_per_K is given, else at the temperature of the day.
+/// u splits into the bar's own and what it shares with all bars of the same certificate.
+struct ScaleBar {
+  std::string name;
+  std::string from, to;  ///< names of points
+  double length_mm = 0.0;
+  double u_own_mm = 0.0;
+  double u_common_mm = 0.0;
+  std::string certificate;  ///< id; bars with the same id share the common part
+  std::optional<Uncertain> expansion_per_K;
+  std::optional<Uncertain> temperature_C;  ///< of the bar on the day
+  bool check_only = false;                 ///< a CHECK length: never used in the solution
+  friend bool operator==(const ScaleBar&, const ScaleBar&) = default;
+};
+
+/// A ratio 1:n with its uncertainty; n = 48 for 1:48.
+struct ScaleRatio {
+  double denominator = 1.0;
+  double u = 0.0;  ///< standard uncertainty of the denominator
+  friend bool operator==(const ScaleRatio&, const ScaleRatio&) = default;
+};
+
+/// What is asked for. Every kind names points of the dossier.
+struct Distance {
+  std::string from, to;
+  friend bool operator==(const Distance&, const Distance&) = default;
+};
+/// Signed length of (to − from) along the direction axis_from → axis_to.
+struct DistanceAlong {
+  std::string from, to, axis_from, axis_to;
+  friend bool operator==(const DistanceAlong&, const DistanceAlong&) = default;
+};
+struct Angle {
+  std::string first, vertex, second;
+  friend bool operator==(const Angle&, const Angle&) = default;
+};
+struct OffsetFromLine {
+  std::string point, line_from, line_to;
+  friend bool operator==(const OffsetFromLine&, const OffsetFromLine&) = default;
+};
+/// Signed: positive on the side to which (p1 − p0) × (p2 − p0) of the first three plane points shows.
+/// More than three points: the least-squares plane.
+struct OffsetFromPlane {
+  std::string point;
+  std::vector<std::string> plane;
+  friend bool operator==(const OffsetFromPlane&, const OffsetFromPlane&) = default;
+};
+using DimensionKind = std::variant<Distance, DistanceAlong, Angle, OffsetFromLine, OffsetFromPlane>;
+
+struct AskedDimension {
+  std::string name;
+  DimensionKind kind;
+  friend bool operator==(const AskedDimension&, const AskedDimension&) = default;
+};
+
+/// All that is known about one original.
+struct Dossier {
+  std::string name;
+  std::optional<ScaleRatio> model_scale;    ///< model : full scale
+  std::vector<ScaleRatio> replica_scales;   ///< replica : full scale
+  std::vector<CameraEntry> cameras;
+  std::vector<Photo> photos;
+  std::vector<PointKind> point_kinds;
+  std::vector<Point> points;
+  std::vector<Mark> marks;
+  std::vector<ScaleBar> bars;
+  std::vector<AskedDimension> dimensions;
+  std::optional<Uncertain> temperature_C;    ///< of the original on the day
+  std::optional<Uncertain> expansion_per_K;  ///< of the original's material
+  std::string unknown_keys;                  ///< JSON text that this version does not know, kept on save
+
+  [[nodiscard]] const Photo* find_photo(const std::string& photo_name) const;
+  [[nodiscard]] const Point* find_point(const std::string& point_name) const;
+  [[nodiscard]] const CameraEntry* find_camera(const std::string& camera_name) const;
+};
+
+/// Names of the points that a dimension needs, in its own order, possibly repeated.
+[[nodiscard]] std::vector<std::string> points_of(const DimensionKind& kind);
+/// "distance", "along", "angle", "offset_line", "offset_plane": the word in files.
+[[nodiscard]] std::string kind_word(const DimensionKind& kind);
+
+}  // namespace measure
