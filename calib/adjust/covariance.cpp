@@ -25,6 +25,22 @@ namespace {
 /// unknown is a combination of the others to one part in 10⁶ of its own standard deviation.
 constexpr double kSmallestPivot = 1e-12;
 
+/// out += s·w. Poses are six numbers and points three: with the sizes known the compiler unrolls it all, and a pair
+/// of points costs microseconds.
+void add_product(const double* s, Eigen::Index s_stride, int rows, int columns, const double* w,
+                 Eigen::Index w_stride, int width, double* out, Eigen::Index out_stride) {
+  using Stride = Eigen::OuterStride<>;
+  if (rows == 6 && columns == 6 && width == 3) {
+    Eigen::Map<Eigen::Matrix<double, 6, 3>, 0, Stride>(out, Stride(out_stride)) +=
+        Eigen::Map<const Eigen::Matrix<double, 6, 6>, 0, Stride>(s, Stride(s_stride))
+            .lazyProduct(Eigen::Map<const Eigen::Matrix<double, 6, 3>, 0, Stride>(w, Stride(w_stride)));
+    return;
+  }
+  Eigen::Map<Eigen::MatrixXd, 0, Stride>(out, rows, width, Stride(out_stride)) +=
+      Eigen::Map<const Eigen::MatrixXd, 0, Stride>(s, rows, columns, Stride(s_stride))
+          .lazyProduct(Eigen::Map<const Eigen::MatrixXd, 0, Stride>(w, columns, width, Stride(w_stride)));
+}
+
 }  // namespace
 
 struct Covariance::State {
@@ -78,16 +94,20 @@ Eigen::MatrixXd Covariance::State::between_free(int a, int b) const {
   }
   const Eliminated& ea = eliminated[eliminated_number[a]];
   const Eliminated& eb = eliminated[eliminated_number[b]];
-  // One gathered block and two products: a product for every pair of spans costs more in calls than in sums.
-  thread_local Eigen::MatrixXd part, product;
-  part.resize(ea.w.rows(), eb.w.rows());
-  gather(eb, [&](int first_b, int count_b, int at_b) {
-    gather(ea, [&](int first_a, int count_a, int at_a) {
-      part.block(at_a, at_b, count_a, count_b) = kept.block(first_a, first_b, count_a, count_b);
+  thread_local Eigen::MatrixXd product;
+  product.setZero(ea.w.rows(), eb.w.cols());
+  gather(ea, [&](int first_a, int count_a, int at_a) {
+    gather(eb, [&](int first_b, int count_b, int at_b) {
+      add_product(&kept(first_a, first_b), kept.rows(), count_a, count_b, &eb.w(at_b, 0), eb.w.rows(),
+                  static_cast<int>(eb.w.cols()), &product(at_a, 0), product.rows());
     });
   });
-  product.noalias() = part * eb.w;
-  Eigen::MatrixXd result = ea.w.transpose() * product;
+  Eigen::MatrixXd result(ea.w.cols(), eb.w.cols());
+  if (result.rows() == 3 && result.cols() == 3) {  // two points: the usual case
+    result = ea.w.transpose().topRows<3>().lazyProduct(product.leftCols<3>());
+  } else {
+    result.noalias() = ea.w.transpose() * product;
+  }
   if (a == b) result += ea.inverse;
   return result;
 }
@@ -224,6 +244,10 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
     for (std::size_t b = 0; b < observation.blocks.size(); ++b) {
       const auto& columns = s.free[observation.blocks[b].index];
       auto& target = free_jacobian[b];
+      if (static_cast<Eigen::Index>(columns.size()) == linear.jacobians[b].cols()) {
+        target = linear.jacobians[b];
+        continue;
+      }
       target.resize(linear.jacobians[b].rows(), static_cast<Eigen::Index>(columns.size()));
       for (std::size_t k = 0; k < columns.size(); ++k) {
         target.col(static_cast<Eigen::Index>(k)) = linear.jacobians[b].col(columns[k]);
@@ -239,8 +263,8 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
       for (std::size_t b = 0; b < observation.blocks.size(); ++b) {
         const int ob = s.offset[observation.blocks[b].index];
         if (ob < 0 || ob > oa || free_jacobian[b].cols() == 0) continue;  // lower triangle
-        s.kept.block(oa, ob, free_jacobian[a].cols(), free_jacobian[b].cols()).noalias() +=
-            free_jacobian[a].transpose() * free_jacobian[b];
+        s.kept.block(oa, ob, free_jacobian[a].cols(), free_jacobian[b].cols()) +=
+            free_jacobian[a].transpose().lazyProduct(free_jacobian[b]);
       }
     }
   };
@@ -275,11 +299,11 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
       add_kept_pairs(observation);
       std::size_t own = 0;
       while (observation.blocks[own].index != static_cast<int>(b)) ++own;
-      normal.noalias() += free_jacobian[own].transpose() * free_jacobian[own];
+      normal += free_jacobian[own].transpose().lazyProduct(free_jacobian[own]);
       for (std::size_t k = 0; k < observation.blocks.size(); ++k) {
         const int at = place[observation.blocks[k].index];
         if (k == own || at < 0) continue;
-        coupling.middleRows(at, free_jacobian[k].cols()).noalias() += free_jacobian[k].transpose() * free_jacobian[own];
+        coupling.middleRows(at, free_jacobian[k].cols()) += free_jacobian[k].transpose().lazyProduct(free_jacobian[own]);
       }
     }
     for (const int k : touched) place[k] = -1;
@@ -298,14 +322,14 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
       return Unexpected(CovarianceError{CovarianceError::Kind::kSingular, network.blocks()[b].name});
     }
     e.inverse = inverse_scale.asDiagonal() * factor.solve(Eigen::MatrixXd(inverse_scale.asDiagonal()));
-    e.w.noalias() = coupling * e.inverse;
+    e.w = coupling.lazyProduct(e.inverse);
     int at_a = 0;
     for (const auto& [first_a, count_a] : e.spans) {
       int at_b = 0;
       for (const auto& [first_b, count_b] : e.spans) {
         if (first_b <= first_a) {
-          s.kept.block(first_a, first_b, count_a, count_b).noalias() -=
-              e.w.middleRows(at_a, count_a) * coupling.middleRows(at_b, count_b).transpose();
+          s.kept.block(first_a, first_b, count_a, count_b) -=
+              e.w.middleRows(at_a, count_a).lazyProduct(coupling.middleRows(at_b, count_b).transpose());
         }
         at_b += count_b;
       }
@@ -451,6 +475,27 @@ std::vector<Eigen::VectorXd> Covariance::times(std::span<const BlockId> blocks,
     }
   }
   return result;
+}
+
+Eigen::VectorXd Covariance::jacobian_times(ObservationId id, const std::vector<Eigen::VectorXd>& moved) const {
+  const Observation& observation = state_->network->observation(id);
+  thread_local internal::Linearised linear;
+  Eigen::VectorXd felt = Eigen::VectorXd::Zero(observation.cost->num_residuals());
+  if (!linear.evaluate(*state_->network, observation)) return felt;
+  for (std::size_t b = 0; b < observation.blocks.size(); ++b) {
+    felt += linear.jacobians[b] * moved[observation.blocks[b].index];
+  }
+  return felt;
+}
+
+void Covariance::add_jacobian_transposed(ObservationId id, const Eigen::VectorXd& weight,
+                                         std::vector<Eigen::VectorXd>& by_block) const {
+  const Observation& observation = state_->network->observation(id);
+  thread_local internal::Linearised linear;
+  if (!linear.evaluate(*state_->network, observation)) return;
+  for (std::size_t b = 0; b < observation.blocks.size(); ++b) {
+    by_block[observation.blocks[b].index] += linear.jacobians[b].transpose() * weight;
+  }
 }
 
 Eigen::MatrixXd Covariance::residual_cofactor(ObservationId id) const {

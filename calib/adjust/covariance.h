@@ -48,6 +48,13 @@ class Covariance {
   [[nodiscard]] std::vector<Eigen::VectorXd> times(std::span<const BlockId> blocks,
                                                    std::span<const Eigen::VectorXd> gradient) const;
 
+  /// J·x of one observation in scaled units, x as times() gives it.
+  [[nodiscard]] Eigen::VectorXd jacobian_times(ObservationId id, const std::vector<Eigen::VectorXd>& moved) const;
+
+  /// Adds Jᵀ·weight of one observation, scaled units, to one vector a block (all coordinates).
+  void add_jacobian_transposed(ObservationId id, const Eigen::VectorXd& weight,
+                               std::vector<Eigen::VectorXd>& by_block) const;
+
   /// I − J Q Jᵀ of one observation in scaled units: the part of its variance that shows in its residuals.
   /// Also right for an observation that is not active, as I + J Q Jᵀ (the variance of its prediction error).
   [[nodiscard]] Eigen::MatrixXd residual_cofactor(ObservationId id) const;

@@ -5,6 +5,7 @@
 
 #include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/fisher_f.hpp>
+#include <boost/math/distributions/non_central_chi_squared.hpp>
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
 
@@ -30,6 +31,11 @@ double student_factor(double p, double degrees_of_freedom) {
 }
 
 double normal_cdf(double x) { return boost::math::cdf(boost::math::normal(), x); }
+
+double detectable_noncentrality(double significance, double power, int directions) {
+  const double critical = chi_square_quantile(1 - significance, directions);
+  return boost::math::non_central_chi_squared::find_non_centrality(directions, critical, 1 - power);
+}
 
 double tau_critical(double significance, double redundancy) {
   const double t = student_factor(1 - significance, redundancy - 1);

@@ -16,6 +16,10 @@ namespace calib::adjust {
 /// Source: A. J. Pope, NOAA Technical Report NOS 65 NGS 1 (1976).
 [[nodiscard]] double tau_critical(double significance, double redundancy);
 
+/// Non-centrality at which a χ² test of that significance finds a blunder with that power.
+/// Source: W. Baarda (1968): 17.07 for one direction, α = 0.001, power 0.80.
+[[nodiscard]] double detectable_noncentrality(double significance, double power, int directions);
+
 /// Coverage probability of U when k = 2 and ν is infinite (JCGM 100:2008, G.6.4).
 inline constexpr double kCoverageProbability = 0.9545;
 

@@ -31,6 +31,12 @@ TEST(CriticalValue, OfBaardasTestIs329) {
   EXPECT_NEAR(chi_square_quantile(0.999, 2), 13.82, 0.005);
 }
 
+// Baarda (1968), as above: power 0.80 gives λ0 = 17.07, δ0 = 4.13 (from memory).
+TEST(DetectableNoncentrality, IsBaardasLambdaForOneDirection) {
+  EXPECT_NEAR(detectable_noncentrality(0.001, 0.80, 1), 17.07, 0.01);
+  EXPECT_NEAR(std::sqrt(detectable_noncentrality(0.001, 0.80, 1)), 4.13, 0.005);
+}
+
 // A. J. Pope, NOAA TR NOS 65 NGS 1 (1976): the formula; values recomputed (CHECKS S2).
 TEST(TauTest, HasTheTabulatedCriticalValues) {
   EXPECT_NEAR(tau_critical(0.05, 5), 1.814, 0.0006);

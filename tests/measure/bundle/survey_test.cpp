@@ -1,0 +1,255 @@
+#include "measure/bundle/survey.h"
+
+#include <algorithm>
+#include <random>
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include "measure/dimension/dimension.h"
+#include "tests/support/simulated_survey.h"
+
+namespace measure {
+namespace {
+
+using testing::AllOf;
+using testing::Contains;
+using testing::HasSubstr;
+using testing::Not;
+using testing_support::make_simulated_survey;
+using testing_support::SimulatedSurvey;
+
+double distance(const Survey& survey, const std::string& a, const std::string& b) {
+  return (survey.network().block(*survey.point(a)).values - survey.network().block(*survey.point(b)).values).norm();
+}
+
+TEST(SolveSurvey, FindsTrueDistancesWithinTheirErrorBarsWithoutStartValues) {
+  const SimulatedSurvey sim = make_simulated_survey({.seed = 3});
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey) << survey.error().sentence;
+  EXPECT_EQ(survey->report().unit, LengthUnit::kMillimetre);
+  EXPECT_EQ(survey->report().datum, "position (3) and rotation (3)");
+  for (const PhotoReport& photo : survey->report().photos) EXPECT_TRUE(photo.placed) << photo.name;
+  for (const DimensionResult& result : evaluate_dimensions(*survey, sim.dossier)) {
+    if (result.scale != "model" || result.interval) continue;
+    const auto asked = std::find_if(sim.dossier.dimensions.begin(), sim.dossier.dimensions.end(),
+                                    [&](const auto& d) { return d.name == result.name; });
+    // Two U: one in 10,000 draws would lie outside; the seed is fixed.
+    EXPECT_NEAR(result.value, testing_support::true_value(sim, asked->kind), 2 * result.U) << result.name;
+  }
+}
+
+TEST(SolveSurvey, GivesTheSameInAnyOrderOfPhotosMarksAndPoints) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 4});
+  const auto first = solve_survey(sim.dossier, sim.cameras);
+  std::mt19937 random(1);
+  std::shuffle(sim.dossier.photos.begin(), sim.dossier.photos.end(), random);
+  std::shuffle(sim.dossier.marks.begin(), sim.dossier.marks.end(), random);
+  std::shuffle(sim.dossier.points.begin(), sim.dossier.points.end(), random);
+  const auto second = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(first && second);
+  // The minimum is the same; the last digits hang on where the iteration stops (relative cost 1e-12).
+  EXPECT_NEAR(distance(*first, "P05", "P06"), distance(*second, "P05", "P06"), 1e-5);
+  EXPECT_NEAR(first->report().rms_px, second->report().rms_px, 1e-6);
+}
+
+TEST(SolveSurvey, ScalesEveryDistanceWithItsBars) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 5});
+  const auto small = solve_survey(sim.dossier, sim.cameras);
+  for (ScaleBar& bar : sim.dossier.bars) {
+    bar.length_mm *= 10;
+    bar.u_own_mm *= 10;
+    bar.u_common_mm *= 10;
+  }
+  const auto large = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(small && large);
+  EXPECT_NEAR(distance(*large, "P05", "P06") / distance(*small, "P05", "P06"), 10, 1e-6);
+  const auto of = [&](const Survey& s) { return evaluate_dimensions(s, sim.dossier).front(); };
+  EXPECT_NEAR(of(*large).u / of(*small).u, 10, 1e-4);
+}
+
+TEST(SolveSurvey, NamesTheBlundersAndKeepsThemUntilTheUserSaysOtherwise) {
+  const SimulatedSurvey sim = make_simulated_survey({.point_count = 30, .blunder_share = 0.02, .seed = 8});
+  ASSERT_FALSE(sim.blunders.empty());
+  const auto kept = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(kept) << kept.error().sentence;
+  for (const std::size_t at : sim.blunders) {
+    const Mark& mark = sim.dossier.marks[at];
+    const auto report = std::find_if(kept->report().marks.begin(), kept->report().marks.end(), [&](const MarkReport& m) {
+      return m.photo == mark.photo && m.point == mark.point;
+    });
+    ASSERT_NE(report, kept->report().marks.end());
+    EXPECT_TRUE(report->doubted) << mark.photo << ' ' << mark.point;
+    EXPECT_TRUE(report->in_use);
+    EXPECT_GT(report->w, report->critical_w);
+  }
+  EXPECT_THAT(kept->report().warnings, Contains(HasSubstr("doubted and still used")));
+  SurveyOptions without;
+  without.leave_out_doubted = true;
+  const auto cleaned = solve_survey(sim.dossier, sim.cameras, without);
+  ASSERT_TRUE(cleaned);
+  EXPECT_LT(cleaned->report().rms_px, 0.8);  // 0.5 px a coordinate is 0.71 px a mark
+  EXPECT_GT(kept->report().rms_px, 1.0);
+}
+
+TEST(SolveSurvey, GivesRatiosOnlyWithoutAScaleBarAndSaysSo) {
+  const SimulatedSurvey sim = make_simulated_survey({.bars = false, .seed = 6});
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey) << survey.error().sentence;
+  EXPECT_EQ(survey->report().unit, LengthUnit::kFree);
+  EXPECT_THAT(survey->report().datum, HasSubstr("scale"));
+  EXPECT_THAT(survey->report().warnings, Contains(HasSubstr("no scale bar")));
+  for (const DimensionResult& result : evaluate_dimensions(*survey, sim.dossier)) {
+    EXPECT_NE(result.unit, DimensionUnit::kMillimetre) << result.name;
+    if (result.name == "long distance") {
+      const double expected = testing_support::true_value(sim, Distance{"P01", "P08"}) /
+                              testing_support::true_value(sim, Distance{"P05", "P06"});
+      EXPECT_EQ(result.reference, "distance");
+      EXPECT_NEAR(result.value, expected, 2 * result.U);
+      EXPECT_GT(result.U, 0);
+    }
+  }
+}
+
+TEST(SolveSurvey, SaysThatABarIsWrongWhenTwoContradict) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 7});
+  sim.dossier.bars[1].length_mm += 1.0;  // read off by a millimetre
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey);
+  EXPECT_THAT(survey->report().warnings, Contains(AllOf(HasSubstr("contradicts"), HasSubstr("scale bar"))));
+}
+
+TEST(SolveSurvey, SaysThatASingleBarIsUnchecked) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 7});
+  sim.dossier.bars.pop_back();
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey);
+  EXPECT_THAT(survey->report().warnings, Contains(HasSubstr("one scale bar only")));
+}
+
+TEST(SolveSurvey, ComparesCheckLengthsAndNeverUsesThem) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 9});
+  const auto before = solve_survey(sim.dossier, sim.cameras);
+  ScaleBar check;
+  check.name = "gauge";
+  check.from = "P05";
+  check.to = "P06";
+  check.length_mm = testing_support::true_value(sim, Distance{"P05", "P06"}) + 3.0;
+  check.u_own_mm = 0.01;
+  check.check_only = true;
+  sim.dossier.bars.push_back(check);
+  const auto after = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(before && after);
+  EXPECT_DOUBLE_EQ(distance(*before, "P05", "P06"), distance(*after, "P05", "P06"));
+  const BarReport& report = after->report().bars.back();
+  EXPECT_FALSE(report.used);
+  EXPECT_NEAR(report.error_mm, -3.0, 5 * report.u_error_mm);
+  EXPECT_TRUE(report.contradicts);
+}
+
+TEST(SolveSurvey, SeesThatTheCameraIsNotAsCalibrated) {
+  SimulatedSurvey sim = make_simulated_survey({.point_count = 60, .seed = 10});
+  // The file says a principal point that is eight standard uncertainties off.
+  sim.cameras["body"].intrinsics.cx += 40;
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey);
+  ASSERT_EQ(survey->report().cameras.size(), 1u);
+  EXPECT_FALSE(survey->report().cameras[0].as_calibrated);
+  EXPECT_EQ(survey->report().cameras[0].changed_parameter, "cx");
+  EXPECT_THAT(survey->report().warnings, Contains(HasSubstr("not as calibrated")));
+}
+
+TEST(SolveSurvey, LeavesAGoodCameraInPeace) {
+  const auto sim = make_simulated_survey({.point_count = 60, .seed = 10});
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey);
+  EXPECT_TRUE(survey->report().cameras[0].as_calibrated);
+}
+
+TEST(SolveSurvey, PointsOutMarksOfOneSourceHalfAPixelOff) {
+  SimulatedSurvey sim = make_simulated_survey({.photo_count = 8, .point_count = 40, .seed = 11});
+  for (std::size_t m = 0; m < sim.dossier.marks.size(); ++m) {
+    Mark& mark = sim.dossier.marks[m];
+    if (m % 3 != 0) continue;
+    mark.source = MarkSource::kImported;
+    mark.position_px += Eigen::Vector2d(0.5, 0.5);
+  }
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey);
+  EXPECT_THAT(survey->report().warnings,
+              Contains(AllOf(HasSubstr("marks imported lie"), HasSubstr("--pixel-origin corner"))));
+  for (Mark& mark : sim.dossier.marks) {
+    if (mark.source == MarkSource::kImported) mark.position_px -= Eigen::Vector2d(0.5, 0.5);
+  }
+  const auto right = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(right);
+  EXPECT_THAT(right->report().warnings, Not(Contains(HasSubstr("--pixel-origin"))));
+}
+
+TEST(SolveSurvey, SaysThatTwoShapesFitTwoPhotosOfAPlane) {
+  const auto sim = make_simulated_survey({.photo_count = 2, .point_count = 20, .planar = true, .seed = 12});
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  if (survey) {
+    // Depth differences of the bars' ends may tell the shapes apart; then the right one must have been taken.
+    EXPECT_NEAR(distance(*survey, "P05", "P06"), testing_support::true_value(sim, Distance{"P05", "P06"}), 5.0);
+  } else {
+    EXPECT_EQ(survey.error().blame, calib::Blame::kSurvey);
+    EXPECT_THAT(survey.error().sentence, HasSubstr("third photo"));
+  }
+}
+
+TEST(SolveSurvey, RefusesAPhotoOfAnotherSizeThanItsCamera) {
+  SimulatedSurvey sim = make_simulated_survey();
+  sim.dossier.photos[2].size = {2000, 1500};
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_FALSE(survey);
+  EXPECT_EQ(survey.error().blame, calib::Blame::kInput);
+  EXPECT_THAT(survey.error().sentence, AllOf(HasSubstr("photo 3"), HasSubstr("2000 × 1500"), HasSubstr("4000 × 3000")));
+}
+
+TEST(SolveSurvey, SaysWhatAPointWithOneMarkLacks) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 13});
+  std::erase_if(sim.dossier.marks, [](const Mark& mark) { return mark.point == "P07" && mark.photo != "photo 1"; });
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey) << survey.error().sentence;
+  std::string why;
+  EXPECT_FALSE(survey->point("P07", &why));
+  EXPECT_THAT(why, HasSubstr("P07"));
+  for (const DimensionResult& result : evaluate_dimensions(*survey, sim.dossier)) {
+    if (result.name == "along") {
+      EXPECT_THAT(result.problem, HasSubstr("P07"));
+    }
+  }
+}
+
+TEST(SolveSurvey, WarnsWhenAPhotoAlsoCalibratedItsCamera) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 14});
+  sim.dossier.photos[0].sha256 = "abc";
+  sim.cameras["body"].photos.push_back({"photo 1.jpg", "abc", true, "", 0.1});
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey);
+  EXPECT_THAT(survey->report().warnings, Contains(HasSubstr("the same data count twice")));
+}
+
+TEST(SolveSurvey, RefusesToMakeASurveyOfOnePhoto) {
+  SimulatedSurvey sim = make_simulated_survey();
+  sim.dossier.photos.resize(1);
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_FALSE(survey);
+  EXPECT_EQ(survey.error().blame, calib::Blame::kSurvey);
+}
+
+TEST(MonteCarlo, AgreesWithFirstOrderWhereThatHolds) {
+  const SimulatedSurvey sim = make_simulated_survey({.seed = 15});
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey);
+  for (const MonteCarloComparison& one : monte_carlo(*survey, sim.dossier, 200, 1)) {
+    EXPECT_EQ(one.runs, 200);
+    if (one.name.starts_with("near zero")) continue;
+    // A standard deviation of 200 draws is known to 5 %; 3.5 of these.
+    EXPECT_NEAR(one.sd / one.first_order_u, 1.0, 0.175) << one.name;
+  }
+}
+
+}  // namespace
+}  // namespace measure

@@ -1,0 +1,120 @@
+// Are the error bars honest? Whole surveys drawn from the stochastic model, solved as a user would, and their
+// intervals held against the truth. Every run draws marks, true bar lengths, the true camera about its file, and the
+// temperature.
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <map>
+#include <mutex>
+#include <thread>
+
+#include <boost/math/distributions/binomial.hpp>
+#include <gtest/gtest.h>
+
+#include "measure/bundle/survey.h"
+#include "measure/dimension/dimension.h"
+#include "tests/support/simulated_survey.h"
+
+namespace measure {
+namespace {
+
+using testing_support::SimulatedSurveySpec;
+
+constexpr std::uint32_t kBaseSeed = 20261;
+
+struct Tally {
+  int runs = 0, inside = 0;
+  double z2 = 0;
+};
+
+/// Coverage and rms z by dimension over many surveys; two threads, a fixed seed each run.
+std::map<std::string, Tally> simulate(const SimulatedSurveySpec& spec, int runs, bool leave_out_doubted) {
+  std::map<std::string, Tally> tallies;
+  std::mutex mutex;
+  int unsolved = 0;
+  const auto work = [&](int first) {
+    for (int run = first; run < runs; run += 2) {
+      SimulatedSurveySpec drawn = spec;
+      drawn.seed = kBaseSeed + static_cast<std::uint32_t>(run);
+      const auto sim = testing_support::make_simulated_survey(drawn);
+      SurveyOptions options;
+      options.leave_out_doubted = leave_out_doubted;
+      options.look_for_blunders = leave_out_doubted;
+      const auto survey = solve_survey(sim.dossier, sim.cameras, options);
+      if (!survey) {
+        const std::lock_guard lock(mutex);
+        ++unsolved;
+        continue;
+      }
+      const auto results = evaluate_dimensions(*survey, sim.dossier);
+      const std::lock_guard lock(mutex);
+      for (const DimensionResult& result : results) {
+        if (result.scale != "model") continue;
+        EXPECT_EQ(result.problem, "");
+        const auto asked = std::find_if(sim.dossier.dimensions.begin(), sim.dossier.dimensions.end(),
+                                        [&](const auto& d) { return d.name == result.name; });
+        const double truth = testing_support::true_value(sim, asked->kind);
+        Tally& tally = tallies[result.name];
+        ++tally.runs;
+        if (result.interval) {
+          tally.inside += truth >= result.interval->first && truth <= result.interval->second ? 1 : 0;
+        } else {
+          tally.inside += std::abs(result.value - truth) <= result.U ? 1 : 0;
+          // U/k·2: the scatter in units of an interval that would be 2u of known u.
+          const double z = (result.value - truth) / (result.U / 2);
+          tally.z2 += z * z;
+        }
+      }
+    }
+  };
+  std::thread other(work, 1);
+  work(0);
+  other.join();
+  EXPECT_EQ(unsolved, 0);
+  std::printf("base seed %u, %d surveys\n", kBaseSeed, runs);
+  for (const auto& [name, tally] : tallies) {
+    std::printf("  %-34s %6.2f %%   rms z %.3f\n", name.c_str(), 100.0 * tally.inside / tally.runs,
+                std::sqrt(tally.z2 / tally.runs));
+  }
+  return tallies;
+}
+
+/// The 99.9 % band of a count of hits that come with probability 95.45 %.
+std::pair<double, double> binomial_band(int runs) {
+  const boost::math::binomial_distribution<> hits(runs, 0.9545);
+  return {boost::math::quantile(hits, 0.0005) / runs, boost::math::quantile(hits, 0.9995) / runs};
+}
+
+void expect_honest(const std::map<std::string, Tally>& tallies, double z_low, double z_high) {
+  for (const auto& [name, tally] : tallies) {
+    const auto [low, high] = binomial_band(tally.runs);
+    const double coverage = static_cast<double>(tally.inside) / tally.runs;
+    EXPECT_GE(coverage, low) << name;
+    // Near zero an interval that may reach to zero holds the truth more often than asked: that is allowed, less
+    // often is not.
+    if (name.starts_with("near zero")) continue;
+    EXPECT_LE(coverage, high) << name;
+    const double rms_z = std::sqrt(tally.z2 / tally.runs);
+    EXPECT_GE(rms_z, z_low) << name;
+    EXPECT_LE(rms_z, z_high) << name;
+  }
+}
+
+TEST(Coverage, OfEveryKindIsAsStatedWhenSigmaIsRight) {
+  expect_honest(simulate({}, 2000, false), 0.95, 1.05);
+}
+
+TEST(Coverage, HoldsWhenMarksAreBetterThanTheirSigma) {
+  expect_honest(simulate({.true_sigma_px = 0.2}, 1000, false), 0.93, 1.07);
+}
+
+TEST(Coverage, HoldsWhenMarksAreWorseThanTheirSigma) {
+  expect_honest(simulate({.true_sigma_px = 1.0}, 1000, false), 0.93, 1.07);
+}
+
+TEST(Coverage, HoldsWithOnePercentBlundersThatTheTestLeavesOut) {
+  expect_honest(simulate({.blunder_share = 0.01}, 1000, true), 0.92, 1.08);
+}
+
+}  // namespace
+}  // namespace measure
