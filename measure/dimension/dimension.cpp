@@ -6,12 +6,14 @@
 #include <limits>
 #include <numeric>
 #include <random>
+#include <tuple>
 
 #include <Eigen/Eigenvalues>
 
 #include "calib/adjust/distributions.h"
 #include "calib/base/units.h"
 #include "measure/dimension/kind_function.h"
+#include "measure/dimension/shortest_interval.h"
 
 namespace measure {
 
@@ -187,12 +189,7 @@ std::optional<NearZero> near_zero_interval(const Survey& survey, const SharedPoi
     result.low = 0;
     result.high = draws[inside - 1];
   } else {
-    std::size_t best = 0;
-    for (std::size_t i = 0; i + inside <= draws.size(); ++i) {
-      if (draws[i + inside - 1] - draws[i] < draws[best + inside - 1] - draws[best]) best = i;
-    }
-    result.low = draws[best];
-    result.high = draws[best + inside - 1];
+    std::tie(result.low, result.high) = shortest_interval(draws, calib::adjust::kCoverageProbability);
   }
   if (function.end_of(value) > 0) {  // near 180°: measured from there
     std::swap(result.low, result.high);
@@ -391,13 +388,7 @@ std::vector<MonteCarloComparison> monte_carlo(const Survey& survey, const Dossie
       double squares = 0;
       for (const double v : one.values) squares += (v - c.mean) * (v - c.mean);
       c.sd = std::sqrt(squares / (n - 1));
-      const auto inside = static_cast<std::size_t>(std::ceil(calib::adjust::kCoverageProbability * n));
-      std::size_t best = 0;
-      for (std::size_t i = 0; i + inside <= one.values.size(); ++i) {
-        if (one.values[i + inside - 1] - one.values[i] < one.values[best + inside - 1] - one.values[best]) best = i;
-      }
-      c.low = one.values[best];
-      c.high = one.values[best + inside - 1];
+      std::tie(c.low, c.high) = shortest_interval(one.values, calib::adjust::kCoverageProbability);
     }
     comparisons.push_back(c);
   }

@@ -145,6 +145,7 @@ struct Dossier {
   std::optional<Uncertain> expansion_per_K;  ///< of the original's material
   std::string unknown_keys;                  ///< JSON text that this version does not know, kept on save
 
+  friend bool operator==(const Dossier&, const Dossier&) = default;
   [[nodiscard]] const Photo* find_photo(const std::string& photo_name) const;
   [[nodiscard]] const Point* find_point(const std::string& point_name) const;
   [[nodiscard]] const CameraEntry* find_camera(const std::string& camera_name) const;

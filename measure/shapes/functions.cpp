@@ -2,37 +2,24 @@
 
 #include <cmath>
 
-#include <Eigen/Eigenvalues>
 #include <Eigen/Geometry>
 
 namespace measure {
 
 using calib::Unexpected;
-using Eigen::Matrix3d;
 using Eigen::Vector3d;
 
 namespace {
 
-/// Points are taken as coincident, or in line, when closer to it than this share of their extent: far below any
+/// Points are taken as coincident when closer than this share of their coordinates: far below any
 /// measurement, far above rounding.
 constexpr double kDegenerate = 1e-9;
 
-
-bool coincide(const Vector3d& a, const Vector3d& b) { return (b - a).norm() <= kDegenerate * (a.norm() + b.norm()); }
+bool coincide(const Vector3d& a, const Vector3d& b) {
+  return (b - a).norm() <= kDegenerate * (a.norm() + b.norm());
+}
 
 }  // namespace
-
-std::string describe(ShapeError error) {
-  switch (error) {
-    case ShapeError::kAxisWithoutLength:
-      return "the two points that give the direction lie in one place: name two that are apart";
-    case ShapeError::kPointsInLine:
-      return "the points of the plane lie in one line: name one beside it";
-    case ShapeError::kTooFewPoints:
-      return "a plane needs three points or more";
-  }
-  return {};
-}
 
 ValueGradient distance(const Vector3d& a, const Vector3d& b) {
   const Vector3d span = b - a;
@@ -41,7 +28,8 @@ ValueGradient distance(const Vector3d& a, const Vector3d& b) {
   return result;
 }
 
-ShapeResult distance_along(const Vector3d& a, const Vector3d& b, const Vector3d& axis_from, const Vector3d& axis_to) {
+ShapeResult distance_along(const Vector3d& a, const Vector3d& b, const Vector3d& axis_from,
+                           const Vector3d& axis_to) {
   if (coincide(axis_from, axis_to)) return Unexpected(ShapeError::kAxisWithoutLength);
   const Vector3d axis = axis_to - axis_from;
   const double length = axis.norm();
@@ -54,7 +42,8 @@ ShapeResult distance_along(const Vector3d& a, const Vector3d& b, const Vector3d&
 }
 
 ShapeResult angle_at(const Vector3d& first, const Vector3d& vertex, const Vector3d& second) {
-  if (coincide(first, vertex) || coincide(second, vertex)) return Unexpected(ShapeError::kAxisWithoutLength);
+  if (coincide(first, vertex) || coincide(second, vertex))
+    return Unexpected(ShapeError::kAxisWithoutLength);
   const Vector3d a = first - vertex, b = second - vertex;
   const Vector3d normal = a.cross(b);
   const double sine = normal.norm(), cosine = a.dot(b);
@@ -82,35 +71,16 @@ ShapeResult offset_from_line(const Vector3d& p, const Vector3d& a, const Vector3
   return result;
 }
 
-ShapeResult offset_from_plane(const Vector3d& p, std::span<const Vector3d> plane) {
-  if (plane.size() < 3) return Unexpected(ShapeError::kTooFewPoints);
-  const auto count = static_cast<double>(plane.size());
-  Vector3d centre = Vector3d::Zero();
-  for (const Vector3d& q : plane) centre += q / count;
-  Matrix3d scatter = Matrix3d::Zero();
-  for (const Vector3d& q : plane) scatter += (q - centre) * (q - centre).transpose();
-  const Eigen::SelfAdjointEigenSolver<Matrix3d> eigen(scatter);
-  const Vector3d values = eigen.eigenvalues();
-  // The middle extent tells a plane from a line.
-  if (!(values[1] > kDegenerate * kDegenerate * values[2]) ||
-      !(std::sqrt(values[2]) > kDegenerate * (centre.norm() + 1e-300))) {
-    return Unexpected(ShapeError::kPointsInLine);
-  }
-  Vector3d normal = eigen.eigenvectors().col(0);
-  const Vector3d side = (plane[1] - plane[0]).cross(plane[2] - plane[0]);
-  if (normal.dot(side) < 0) normal = -normal;
-
-  const Vector3d arm = p - centre;
-  ValueGradient result{normal.dot(arm), Eigen::VectorXd(3 * (1 + static_cast<Eigen::Index>(plane.size())))};
-  result.gradient.head<3>() = normal;
-  for (std::size_t j = 0; j < plane.size(); ++j) {
-    const Vector3d r = plane[j] - centre;
-    Vector3d by_point = -normal / count;
-    for (int k = 1; k < 3; ++k) {
-      const Vector3d v = eigen.eigenvectors().col(k);
-      by_point += arm.dot(v) / (values[0] - values[k]) * (v * r.dot(normal) + normal * v.dot(r));
-    }
-    result.gradient.segment<3>(3 * (1 + static_cast<Eigen::Index>(j))) = by_point;
+ShapeResult offset_from_plane(const Vector3d& p, std::span<const Vector3d> plane_points) {
+  const auto plane = fit_plane(plane_points);
+  if (!plane) return Unexpected(plane.error());
+  const auto count = static_cast<Eigen::Index>(plane_points.size());
+  const Vector3d arm = p - plane->centroid;
+  ValueGradient result{plane->normal.dot(arm), Eigen::VectorXd(3 * (1 + count))};
+  result.gradient.head<3>() = plane->normal;
+  result.gradient.tail(3 * count) = plane->normal_by_points.transpose() * arm;
+  for (Eigen::Index j = 1; j <= count; ++j) {
+    result.gradient.segment<3>(3 * j) -= plane->normal / static_cast<double>(count);
   }
   return result;
 }

@@ -2,11 +2,11 @@
 #pragma once
 
 #include <span>
-#include <string>
 
 #include <Eigen/Core>
 
 #include "calib/base/result.h"
+#include "measure/shapes/plane.h"
 
 namespace measure {
 
@@ -18,28 +18,21 @@ struct ValueGradient {
   Eigen::VectorXd gradient;
 };
 
-enum class ShapeError {
-  kAxisWithoutLength,  ///< the two points that give a direction coincide
-  kPointsInLine,       ///< the points that span a plane lie in one line
-  kTooFewPoints,       ///< a plane needs three points or more
-};
-
-/// What is wrong, to follow "cannot be measured: ".
-[[nodiscard]] std::string describe(ShapeError error);
-
 using ShapeResult = calib::Result<ValueGradient, ShapeError>;
 
-/// |b − a|. Where both coincide the value is 0 and the gradient, which does not exist there, is 0 too.
+/// |b − a|. Where both coincide the value is 0 and the gradient, which does not exist there, is 0
+/// too.
 [[nodiscard]] ValueGradient distance(const Eigen::Vector3d& a, const Eigen::Vector3d& b);
 
-/// Signed length of b − a along the direction from `axis_from` to `axis_to`. Order of the gradient: a, b, axis_from,
-/// axis_to. Errors: kAxisWithoutLength.
+/// Signed length of b − a along the direction from `axis_from` to `axis_to`. Order of the gradient:
+/// a, b, axis_from, axis_to. Errors: kAxisWithoutLength.
 [[nodiscard]] ShapeResult distance_along(const Eigen::Vector3d& a, const Eigen::Vector3d& b,
-                                         const Eigen::Vector3d& axis_from, const Eigen::Vector3d& axis_to);
+                                         const Eigen::Vector3d& axis_from,
+                                         const Eigen::Vector3d& axis_to);
 
-/// Angle at `vertex` between the directions to `first` and `second`, 0 to π, by atan2(|a×b|, a·b), which keeps its
-/// digits near 0 and π where the arc cosine loses half of them. Order: first, vertex, second.
-/// Errors: kAxisWithoutLength.
+/// Angle at `vertex` between the directions to `first` and `second`, 0 to π, by atan2(|a×b|, a·b),
+/// which keeps its digits near 0 and π where the arc cosine loses half of them. Order: first,
+/// vertex, second. Errors: kAxisWithoutLength.
 [[nodiscard]] ShapeResult angle_at(const Eigen::Vector3d& first, const Eigen::Vector3d& vertex,
                                    const Eigen::Vector3d& second);
 
@@ -47,13 +40,10 @@ using ShapeResult = calib::Result<ValueGradient, ShapeError>;
 [[nodiscard]] ShapeResult offset_from_line(const Eigen::Vector3d& p, const Eigen::Vector3d& a,
                                            const Eigen::Vector3d& b);
 
-/// Signed distance of p from the plane through three points, or the least-squares plane of more (smallest sum of
-/// squared offsets). Positive on the side to which (q1 − q0) × (q2 − q0) shows. Order: p, then the plane's points.
-///
-/// The normal n is the eigenvector of the scatter matrix with the smallest eigenvalue λ0; its derivative is
-/// dn = Σ_k v_k (v_kᵀ dM n)/(λ0 − λ_k).
-/// Errors: kTooFewPoints, kPointsInLine.
-/// Source: J. R. Magnus, On differentiating eigenvalues and eigenvectors, Econometric Theory 1 (1985) 179–191.
-[[nodiscard]] ShapeResult offset_from_plane(const Eigen::Vector3d& p, std::span<const Eigen::Vector3d> plane);
+/// Signed distance of p from the plane through three points, or the least-squares plane of more
+/// (smallest sum of squared offsets). Positive on the side to which (q1 − q0) × (q2 − q0) shows.
+/// Order: p, then the plane's points. Errors: those of fit_plane().
+[[nodiscard]] ShapeResult offset_from_plane(const Eigen::Vector3d& p,
+                                            std::span<const Eigen::Vector3d> plane);
 
 }  // namespace measure

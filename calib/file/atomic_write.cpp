@@ -1,0 +1,193 @@
+#include "calib/file/atomic_write.h"
+
+#include <cerrno>
+#include <cstdlib>
+#include <cstring>
+#include <optional>
+#include <system_error>
+#include <utility>
+
+#include <fcntl.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+namespace calib {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::string_view kUnfinished = ".unfinished-";
+constexpr mode_t kUsualPermissions = 0644;
+
+class OpenFile {
+ public:
+  explicit OpenFile(int descriptor) : descriptor_(descriptor) {}
+  OpenFile(const OpenFile&) = delete;
+  OpenFile& operator=(const OpenFile&) = delete;
+  ~OpenFile() { close_now(); }
+  [[nodiscard]] int get() const { return descriptor_; }
+  [[nodiscard]] bool is_open() const { return descriptor_ >= 0; }
+  /// Network and quota file systems report a full disk only here.
+  int close_now() {
+    const int descriptor = std::exchange(descriptor_, -1);
+    return descriptor < 0 ? 0 : ::close(descriptor);
+  }
+
+ private:
+  int descriptor_;
+};
+
+std::string why(int error) {
+  switch (error) {
+    case ENOSPC:
+    case EDQUOT:
+    case EFBIG:
+      return "the disk is full or a limit on file size is reached: make room and try again";
+    case EACCES:
+    case EPERM:
+      return "there is no permission to write: change the permissions of the folder or choose "
+             "another place";
+    case EROFS:
+      return "the disk can only be read: choose another place";
+    case ENOENT:
+    case ENOTDIR:
+      return "its folder does not exist: make the folder or correct the path";
+    case EISDIR:
+      return "it is a folder: give the name of a file";
+    case ENAMETOOLONG:
+      return "its name is too long: choose a shorter one";
+    default:
+      return std::string("the system says \"") + std::strerror(error) +
+             "\": check the disk and try again";
+  }
+}
+
+Unexpected<Problem> not_written(const fs::path& file, int error) {
+  return Unexpected(
+      Problem{file.string() + " was not written: " + why(error) + "; nothing was changed."});
+}
+
+/// 0, or the errno that stopped the writing.
+int write_all(int descriptor, std::string_view contents) {
+  while (!contents.empty()) {
+    const ssize_t written = ::write(descriptor, contents.data(), contents.size());
+    if (written < 0) {
+      if (errno == EINTR) {
+        continue;
+      }
+      return errno;
+    }
+    if (written == 0) {
+      return ENOSPC;
+    }
+    contents.remove_prefix(static_cast<std::size_t>(written));
+  }
+  return 0;
+}
+
+/// 0, or the errno that kept the bytes from the disk.
+int write_and_sync(OpenFile& out, std::string_view contents, mode_t permissions) {
+  if (const int error = write_all(out.get(), contents)) {
+    return error;
+  }
+  if (::fchmod(out.get(), permissions) != 0 || ::fsync(out.get()) != 0 || out.close_now() != 0) {
+    return errno;
+  }
+  return 0;
+}
+
+}  // namespace
+
+Result<Done, Problem> atomic_write(const fs::path& file, std::string_view contents) {
+  std::error_code ignored;
+  // A rename would replace a link by a file: write to where it leads.
+  fs::path target = fs::is_symlink(file, ignored) ? fs::weakly_canonical(file, ignored) : file;
+  if (target.empty() || !target.has_filename()) {
+    return not_written(file, EISDIR);
+  }
+  if (fs::is_directory(target, ignored)) {
+    return not_written(file, EISDIR);
+  }
+  const fs::path folder = target.has_parent_path() ? target.parent_path() : fs::path(".");
+
+  mode_t permissions = kUsualPermissions;
+  struct stat existing {};
+  if (::stat(target.c_str(), &existing) == 0) {
+    permissions = existing.st_mode & 07777;
+  }
+
+  std::string unfinished =
+      (folder / ("." + target.filename().string() + std::string(kUnfinished) + "XXXXXX")).string();
+  OpenFile out(::mkostemp(unfinished.data(), O_CLOEXEC));
+  if (!out.is_open()) {
+    return not_written(file, errno);
+  }
+  int error = write_and_sync(out, contents, permissions);
+  if (error == 0 && ::rename(unfinished.c_str(), target.c_str()) != 0) {
+    error = errno;
+  }
+  if (error != 0) {
+    ::unlink(unfinished.c_str());
+    return not_written(file, error);
+  }
+  // The new name is on the disk only when the folder is. Some file systems cannot sync a folder;
+  // the contents are whole there too, so that is no failure.
+  const OpenFile folder_file(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
+  if (folder_file.is_open()) {
+    ::fsync(folder_file.get());
+  }
+  return Done{};
+}
+
+bool is_interrupted_write(const fs::path& file) {
+  const std::string name = file.filename().string();
+  return name.starts_with('.') && name.find(kUnfinished) != std::string::npos;
+}
+
+Result<std::string, Problem> read_whole_file(const fs::path& file, std::size_t largest_bytes) {
+  const auto refused = [&](const std::string& fault) {
+    return Unexpected(Problem{file.string() + " " + fault});
+  };
+  const OpenFile in(::open(file.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK));
+  if (!in.is_open()) {
+    switch (errno) {
+      case ENOENT:
+      case ENOTDIR:
+        return refused("does not exist: check the path.");
+      case EACCES:
+      case EPERM:
+        return refused("may not be read: change its permissions.");
+      default:
+        return refused(std::string("cannot be read (") + std::strerror(errno) +
+                       "): check the disk.");
+    }
+  }
+  struct stat status {};
+  if (::fstat(in.get(), &status) != 0 || !S_ISREG(status.st_mode)) {
+    return refused("is a folder or a device: give the name of a file.");
+  }
+  if (static_cast<std::uintmax_t>(status.st_size) > largest_bytes) {
+    return refused("is larger than " + std::to_string(largest_bytes >> 20) +
+                   " MB: is it the right file?");
+  }
+  std::string contents(static_cast<std::size_t>(status.st_size), '\0');
+  std::size_t filled = 0;
+  while (filled < contents.size()) {
+    const ssize_t count = ::read(in.get(), contents.data() + filled, contents.size() - filled);
+    if (count < 0 && errno == EINTR) {
+      continue;
+    }
+    if (count < 0) {
+      return refused(std::string("cannot be read to its end (") + std::strerror(errno) +
+                     "): check the disk.");
+    }
+    if (count == 0) {
+      break;
+    }
+    filled += static_cast<std::size_t>(count);
+  }
+  contents.resize(filled);
+  return contents;
+}
+
+}  // namespace calib

@@ -1,0 +1,69 @@
+#include "measure/edit/edit.h"
+
+#include "measure/edit/name_rules.h"
+
+namespace measure {
+namespace {
+
+std::string count_of(std::size_t count, const std::string& noun) {
+  return std::to_string(count) + " " + noun + (count == 1 ? "" : "s");
+}
+
+struct Description {
+  std::string operator()(const SetDossierName& e) const {
+    return "name the dossier " + in_quotes(e.name);
+  }
+  std::string operator()(const SetScales&) const { return "set the scales"; }
+  std::string operator()(const SetTemperature&) const {
+    return "set the temperature of the original";
+  }
+  std::string operator()(const SetExpansion&) const { return "set the expansion of the original"; }
+  std::string operator()(const AddCamera& e) const { return "add camera " + in_quotes(e.camera.name); }
+  std::string operator()(const RemoveCamera& e) const {
+    return "remove camera " + in_quotes(e.camera);
+  }
+  std::string operator()(const SetCameraUse& e) const {
+    return "set the use of camera " + in_quotes(e.camera);
+  }
+  std::string operator()(const SetCameraFile& e) const {
+    return "replace the file of camera " + in_quotes(e.camera);
+  }
+  std::string operator()(const AddPhoto& e) const { return "add photo " + in_quotes(e.photo.name); }
+  std::string operator()(const RemovePhoto& e) const { return "remove photo " + in_quotes(e.photo); }
+  std::string operator()(const SetKind& e) const { return "set point kind " + in_quotes(e.kind.name); }
+  std::string operator()(const RemoveKind& e) const {
+    return "remove point kind " + in_quotes(e.kind);
+  }
+  std::string operator()(const AddPoint& e) const { return "add point " + in_quotes(e.point.name); }
+  std::string operator()(const RemovePoint& e) const { return "remove point " + in_quotes(e.point); }
+  std::string operator()(const SetPointKind& e) const {
+    return "set the kind of point " + in_quotes(e.point);
+  }
+  std::string operator()(const SetMarks& e) const {
+    return "set " + count_of(e.marks.size(), "mark");
+  }
+  std::string operator()(const RemoveMarks& e) const {
+    return "remove " + count_of(e.marks.size(), "mark");
+  }
+  std::string operator()(const SetAside& e) const {
+    return (e.set_aside ? "set aside mark " : "take up mark ") + in_quotes(e.mark.point) + " in " +
+           in_quotes(e.mark.photo);
+  }
+  std::string operator()(const AddBar& e) const { return "add scale bar " + in_quotes(e.bar.name); }
+  std::string operator()(const RemoveBar& e) const { return "remove scale bar " + in_quotes(e.bar); }
+  std::string operator()(const AddDimension& e) const {
+    return "add dimension " + in_quotes(e.dimension.name);
+  }
+  std::string operator()(const RemoveDimension& e) const {
+    return "remove dimension " + in_quotes(e.dimension);
+  }
+  std::string operator()(const EditGroup& e) const {
+    return e.edits.size() == 1 ? describe(e.edits.front()) : count_of(e.edits.size(), "edit");
+  }
+};
+
+}  // namespace
+
+std::string describe(const Edit& edit) { return std::visit(Description{}, edit.what); }
+
+}  // namespace measure

@@ -1,0 +1,216 @@
+#include "measure/store/dossier_file.h"
+
+#include <cerrno>
+#include <cstring>
+#include <system_error>
+#include <utility>
+
+#include <fcntl.h>
+#include <sys/file.h>
+#include <unistd.h>
+
+#include "calib/board/photo_hash.h"
+#include "calib/file/atomic_write.h"
+#include "calib/file/camera_file.h"
+#include "calib/file/versioned_json.h"
+#include "measure/edit/apply.h"
+#include "measure/store/dossier_json.h"
+
+namespace measure {
+namespace {
+
+namespace fs = std::filesystem;
+using calib::Json;
+using calib::JsonItem;
+using calib::Problem;
+using calib::Unexpected;
+
+/// Enters one thing as a person would, so that the rules of measure/edit hold for files too.
+void enter(Dossier& dossier, const JsonItem& item, Edit edit) {
+  if (const auto applied = apply(edit, dossier); !applied) {
+    std::string fault = applied.error().sentence;
+    if (fault.ends_with('.')) {
+      fault.pop_back();
+    }
+    item.refuse(std::move(fault));
+  }
+}
+
+SetScales scales_from(const JsonItem& root) {
+  SetScales scales;
+  if (const auto item = root.find("model_scale")) {
+    scales.model_scale = ratio_from(*item);
+  }
+  for (const JsonItem& item : root.list("replica_scales")) {
+    scales.replica_scales.push_back(ratio_from(item));
+  }
+  return scales;
+}
+
+Dossier dossier_from(const JsonItem& root) {
+  Dossier dossier;
+  enter(dossier, root.at("name"), SetDossierName{root.at("name").text()});
+  enter(dossier, root, scales_from(root));
+  if (const auto original = root.find("original")) {
+    enter(dossier, *original, SetTemperature{find_uncertain(*original, "temperature", "_C")});
+    enter(dossier, *original, SetExpansion{find_uncertain(*original, "expansion", "_per_K")});
+  }
+  for (const JsonItem& item : root.list("cameras")) {
+    enter(dossier, item, AddCamera{camera_from(item)});
+  }
+  for (const JsonItem& item : root.list("photos")) {
+    enter(dossier, item, AddPhoto{photo_from(item)});
+  }
+  for (const JsonItem& item : root.list("point_kinds")) {
+    const PointKind kind = kind_from(item);
+    for (const PointKind& other : dossier.point_kinds) {
+      if (other.name == kind.name) {
+        item.refuse("names a point kind a second time");
+      }
+    }
+    enter(dossier, item, SetKind{kind});
+  }
+  for (const JsonItem& item : root.list("points")) {
+    enter(dossier, item, AddPoint{point_from(item)});
+  }
+  // All at once: one by one, ten thousands of marks would take a minute.
+  SetMarks marks;
+  for (const JsonItem& item : root.list("marks")) {
+    marks.marks.push_back(mark_from(item));
+  }
+  if (!marks.marks.empty()) {
+    enter(dossier, root.at("marks"), std::move(marks));
+  }
+  for (const JsonItem& item : root.list("bars")) {
+    enter(dossier, item, AddBar{bar_from(item)});
+  }
+  for (const JsonItem& item : root.list("dimensions")) {
+    enter(dossier, item, AddDimension{dimension_from(item), std::nullopt});
+  }
+  return dossier;
+}
+
+Problem no_dossier(const fs::path& folder, const std::string& fault) {
+  return Problem{folder.string() + " " + fault +
+                 ": check the path, or make one with \"scantling dossier new\"."};
+}
+
+}  // namespace
+
+calib::Result<Dossier, Problem> read_dossier(const fs::path& folder) {
+  const fs::path file = folder / kDossierFileName;
+  std::error_code ignored;
+  if (!fs::is_directory(folder, ignored)) {
+    return Unexpected(no_dossier(folder, "is no folder, and so no dossier"));
+  }
+  if (!fs::exists(file, ignored)) {
+    return Unexpected(no_dossier(folder, "is no dossier (it holds no dossier.json)"));
+  }
+  const auto json = calib::load_versioned(file, kDossierSchema);
+  if (!json) {
+    return Unexpected(json.error());
+  }
+  auto dossier = calib::read_json<Dossier>(*json, file.string(), dossier_from);
+  if (dossier) {
+    dossier->unknown_keys = calib::unknown_part(*json, json_of(*dossier));
+  }
+  return dossier;
+}
+
+std::string dossier_text(const Dossier& dossier) {
+  Json json = json_of(dossier);
+  calib::restore_unknown(json, dossier.unknown_keys);
+  return calib::pretty_text(json);
+}
+
+calib::Result<calib::Done, Problem> write_dossier(const fs::path& folder, const Dossier& dossier) {
+  return calib::atomic_write(folder / kDossierFileName, dossier_text(dossier));
+}
+
+calib::Result<calib::Done, Problem> create_dossier(const fs::path& folder, const Dossier& dossier) {
+  std::error_code error;
+  if (fs::exists(folder / kDossierFileName, error)) {
+    return Unexpected(
+        Problem{folder.string() + " holds a dossier already: choose another folder."});
+  }
+  const bool existed = fs::exists(folder, error);
+  if (!fs::is_directory(folder, error)) {
+    fs::create_directories(folder, error);
+    if (error || existed) {
+      return Unexpected(Problem{"The folder " + folder.string() + " cannot be made (" +
+                                (existed ? "a file has its name" : error.message()) +
+                                "): choose another place."});
+    }
+  }
+  auto written = write_dossier(folder, dossier);
+  if (!written && !existed) {
+    fs::remove(folder, error);
+  }
+  return written;
+}
+
+fs::path path_of(const fs::path& folder, const std::string& file) {
+  return folder / fs::path(file);
+}
+
+std::string name_in_dossier(const fs::path& folder, const fs::path& file) {
+  std::error_code ignored;
+  const fs::path whole = fs::weakly_canonical(fs::absolute(file, ignored), ignored);
+  const fs::path home = fs::weakly_canonical(fs::absolute(folder, ignored), ignored);
+  const fs::path relative = whole.lexically_relative(home);
+  const bool inside = !relative.empty() && *relative.begin() != "..";
+  return (inside ? relative : whole).generic_string();
+}
+
+calib::Result<std::map<std::string, calib::Camera>, Problem> read_cameras(const fs::path& folder,
+                                                                          const Dossier& dossier) {
+  std::map<std::string, calib::Camera> cameras;
+  for (const CameraEntry& entry : dossier.cameras) {
+    const fs::path file = path_of(folder, entry.file);
+    auto camera = calib::read_camera(file);
+    if (!camera) {
+      return Unexpected(camera.error());
+    }
+    const auto sha256 = calib::sha256_of_file(file);
+    if (!sha256) {
+      return Unexpected(sha256.error());
+    }
+    if (*sha256 != entry.sha256) {
+      return Unexpected(
+          Problem{file.string() + " has changed since camera \"" + entry.name +
+                  "\" was added: restore it, or take it as it is now with \"scantling camera "
+                  "replace\"."});
+    }
+    cameras.emplace(entry.name, std::move(*camera));
+  }
+  return cameras;
+}
+
+calib::Result<DossierLock, Problem> DossierLock::take(const fs::path& folder) {
+  const int descriptor = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+  if (descriptor < 0) {
+    return Unexpected(no_dossier(folder, "is no folder, and so no dossier"));
+  }
+  DossierLock lock(descriptor);
+  if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
+    return Unexpected(Problem{"Another program is at work on the dossier " + folder.string() +
+                              ": wait until it has ended, then try again."});
+  }
+  return lock;
+}
+
+DossierLock::DossierLock(DossierLock&& other) noexcept
+    : descriptor_(std::exchange(other.descriptor_, -1)) {}
+
+DossierLock& DossierLock::operator=(DossierLock&& other) noexcept {
+  std::swap(descriptor_, other.descriptor_);
+  return *this;
+}
+
+DossierLock::~DossierLock() {
+  if (descriptor_ >= 0) {
+    ::close(descriptor_);
+  }
+}
+
+}  // namespace measure

@@ -1,0 +1,73 @@
+// A dossier is a folder: dossier.json in it, the photos, the cameras, the results.
+#pragma once
+
+#include <filesystem>
+#include <map>
+#include <string>
+
+#include "calib/base/problem.h"
+#include "calib/base/result.h"
+#include "calib/camera/camera.h"
+#include "measure/dossier/dossier.h"
+
+namespace measure {
+
+inline constexpr const char* kDossierFileName = "dossier.json";
+
+/// Reads dossier.json (schema/dossier.schema.json) by the rules of measure/edit: what is read could
+/// have been entered. Lists are sorted as apply() keeps them.
+///
+/// Errors: a Problem (kInput) naming file, item and remedy if the folder is no dossier, or the file
+/// is cut
+///         short, hostile, of a newer major version or contradicts itself. The file is never
+///         touched.
+[[nodiscard]] calib::Result<Dossier, calib::Problem> read_dossier(
+    const std::filesystem::path& folder);
+
+/// Replaces dossier.json, whole or not at all (calib::atomic_write).
+[[nodiscard]] calib::Result<calib::Done, calib::Problem> write_dossier(
+    const std::filesystem::path& folder, const Dossier& dossier);
+
+/// Makes the folder, if need be, and writes the dossier into it.
+///
+/// Errors: as write_dossier, and if the folder holds a dossier already.
+[[nodiscard]] calib::Result<calib::Done, calib::Problem> create_dossier(
+    const std::filesystem::path& folder, const Dossier& dossier);
+
+/// The text that write_dossier writes: sorted, one mark a line, units in the names of keys.
+[[nodiscard]] std::string dossier_text(const Dossier& dossier);
+
+/// Where a file named in the dossier lies.
+[[nodiscard]] std::filesystem::path path_of(const std::filesystem::path& folder,
+                                            const std::string& file);
+
+/// How the dossier should name a file: relative with '/' where it lies inside the folder, else
+/// absolute.
+[[nodiscard]] std::string name_in_dossier(const std::filesystem::path& folder,
+                                          const std::filesystem::path& file);
+
+/// The cameras by name, as their files stand.
+///
+/// Errors: a Problem (kInput) if one cannot be read, or is not the file that was added.
+[[nodiscard]] calib::Result<std::map<std::string, calib::Camera>, calib::Problem> read_cameras(
+    const std::filesystem::path& folder, const Dossier& dossier);
+
+/// Holds a dossier for one program at a time: two that save would lose each other's edits.
+///
+/// Source: flock(2), advisory; let go when the program ends, however it ends.
+class DossierLock {
+ public:
+  /// Errors: a Problem (kInput) if the folder is missing or another program is at work on it.
+  [[nodiscard]] static calib::Result<DossierLock, calib::Problem> take(
+      const std::filesystem::path& folder);
+
+  DossierLock(DossierLock&& other) noexcept;
+  DossierLock& operator=(DossierLock&& other) noexcept;
+  ~DossierLock();
+
+ private:
+  explicit DossierLock(int descriptor) : descriptor_(descriptor) {}
+  int descriptor_ = -1;
+};
+
+}  // namespace measure

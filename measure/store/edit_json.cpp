@@ -1,0 +1,218 @@
+#include "measure/store/edit_json.h"
+
+#include <array>
+
+#include "calib/file/versioned_json.h"
+#include "measure/store/dossier_json.h"
+
+namespace measure {
+namespace {
+
+using calib::Json;
+using calib::JsonItem;
+
+// In the order of EditKind, so that a word's place is the variant's index.
+constexpr std::array<std::string_view, 23> kWords = {"set_dossier_name",
+                                                     "set_scales",
+                                                     "set_temperature",
+                                                     "set_expansion",
+                                                     "add_camera",
+                                                     "remove_camera",
+                                                     "set_camera_use",
+                                                     "set_camera_file",
+                                                     "add_photo",
+                                                     "remove_photo",
+                                                     "set_kind",
+                                                     "remove_kind",
+                                                     "add_point",
+                                                     "remove_point",
+                                                     "set_point_kind",
+                                                     "set_marks",
+                                                     "remove_marks",
+                                                     "set_aside",
+                                                     "add_bar",
+                                                     "remove_bar",
+                                                     "add_dimension",
+                                                     "remove_dimension",
+                                                     "group"};
+static_assert(kWords.size() == std::variant_size_v<EditKind>);
+
+Json json_of(const MarkKey& key) { return {{"photo", key.photo}, {"point", key.point}}; }
+MarkKey key_from(const JsonItem& item) {
+  return {item.at("photo").text(), item.at("point").text()};
+}
+
+Json json_of(const Edit& edit);
+
+struct Content {
+  Json operator()(const SetDossierName& e) const { return {{"name", e.name}}; }
+  Json operator()(const SetScales& e) const {
+    Json json = {{"replica_scales", Json::array()}};
+    if (e.model_scale) {
+      json["model_scale"] = json_of(*e.model_scale);
+    }
+    for (const ScaleRatio& ratio : e.replica_scales) {
+      json["replica_scales"].push_back(json_of(ratio));
+    }
+    return json;
+  }
+  Json operator()(const SetTemperature& e) const {
+    Json json = Json::object();
+    put_uncertain(json, "temperature", "_C", e.temperature_C);
+    return json;
+  }
+  Json operator()(const SetExpansion& e) const {
+    Json json = Json::object();
+    put_uncertain(json, "expansion", "_per_K", e.expansion_per_K);
+    return json;
+  }
+  Json operator()(const AddCamera& e) const { return {{"camera", json_of(e.camera)}}; }
+  Json operator()(const RemoveCamera& e) const { return {{"name", e.camera}}; }
+  Json operator()(const SetCameraUse& e) const {
+    return {{"name", e.camera}, {"use", word_of(e.use)}};
+  }
+  Json operator()(const SetCameraFile& e) const {
+    return {{"name", e.camera}, {"file", e.file}, {"sha256", e.sha256}};
+  }
+  Json operator()(const AddPhoto& e) const { return {{"photo", json_of(e.photo)}}; }
+  Json operator()(const RemovePhoto& e) const { return {{"name", e.photo}}; }
+  Json operator()(const SetKind& e) const { return {{"kind", json_of(e.kind)}}; }
+  Json operator()(const RemoveKind& e) const { return {{"name", e.kind}}; }
+  Json operator()(const AddPoint& e) const { return {{"point", json_of(e.point)}}; }
+  Json operator()(const RemovePoint& e) const { return {{"name", e.point}}; }
+  Json operator()(const SetPointKind& e) const { return {{"name", e.point}, {"kind", e.kind}}; }
+  Json operator()(const SetMarks& e) const {
+    Json marks = Json::array();
+    for (const Mark& mark : e.marks) {
+      marks.push_back(json_of(mark));
+    }
+    return {{"marks", marks}};
+  }
+  Json operator()(const RemoveMarks& e) const {
+    Json marks = Json::array();
+    for (const MarkKey& key : e.marks) {
+      marks.push_back(json_of(key));
+    }
+    return {{"marks", marks}};
+  }
+  Json operator()(const SetAside& e) const {
+    return {{"mark", json_of(e.mark)}, {"set_aside", e.set_aside}};
+  }
+  Json operator()(const AddBar& e) const { return {{"bar", json_of(e.bar)}}; }
+  Json operator()(const RemoveBar& e) const { return {{"name", e.bar}}; }
+  Json operator()(const AddDimension& e) const {
+    Json json = {{"dimension", json_of(e.dimension)}};
+    if (e.position) {
+      json["position"] = *e.position;
+    }
+    return json;
+  }
+  Json operator()(const RemoveDimension& e) const { return {{"name", e.dimension}}; }
+  Json operator()(const EditGroup& e) const {
+    Json edits = Json::array();
+    for (const Edit& edit : e.edits) {
+      edits.push_back(json_of(edit));
+    }
+    return {{"edits", edits}};
+  }
+};
+
+Json json_of(const Edit& edit) {
+  Json json = std::visit(Content{}, edit.what);
+  json["edit"] = kWords[edit.what.index()];
+  return json;
+}
+
+Edit edit_from(const JsonItem& item);
+
+Edit scales_from(const JsonItem& item) {
+  SetScales edit;
+  if (const auto model_scale = item.find("model_scale")) {
+    edit.model_scale = ratio_from(*model_scale);
+  }
+  for (const JsonItem& ratio : item.list("replica_scales")) {
+    edit.replica_scales.push_back(ratio_from(ratio));
+  }
+  return edit;
+}
+
+template <typename List, typename From>
+auto list_from(const JsonItem& item, From from) {
+  List list;
+  for (const JsonItem& element : item.list()) {
+    list.push_back(from(element));
+  }
+  return list;
+}
+
+Edit dimension_edit_from(const JsonItem& item) {
+  AddDimension edit{dimension_from(item.at("dimension")), std::nullopt};
+  if (const auto position = item.find("position")) {
+    edit.position = static_cast<std::size_t>(position->integer(0, 1'000'000));
+  }
+  return edit;
+}
+
+/// Reads the edit of one word; in the order of kWords.
+using Reader = Edit (*)(const JsonItem&);
+constexpr std::array<Reader, kWords.size()> kReaders = {
+    [](const JsonItem& i) -> Edit { return SetDossierName{i.at("name").text()}; },
+    scales_from,
+    [](const JsonItem& i) -> Edit {
+      return SetTemperature{find_uncertain(i, "temperature", "_C")};
+    },
+    [](const JsonItem& i) -> Edit {
+      return SetExpansion{find_uncertain(i, "expansion", "_per_K")};
+    },
+    [](const JsonItem& i) -> Edit { return AddCamera{camera_from(i.at("camera"))}; },
+    [](const JsonItem& i) -> Edit { return RemoveCamera{i.at("name").text()}; },
+    [](const JsonItem& i) -> Edit {
+      return SetCameraUse{i.at("name").text(), camera_use_from(i.at("use"))};
+    },
+    [](const JsonItem& i) -> Edit {
+      return SetCameraFile{i.at("name").text(), i.at("file").text(), i.at("sha256").text()};
+    },
+    [](const JsonItem& i) -> Edit { return AddPhoto{photo_from(i.at("photo"))}; },
+    [](const JsonItem& i) -> Edit { return RemovePhoto{i.at("name").text()}; },
+    [](const JsonItem& i) -> Edit { return SetKind{kind_from(i.at("kind"))}; },
+    [](const JsonItem& i) -> Edit { return RemoveKind{i.at("name").text()}; },
+    [](const JsonItem& i) -> Edit { return AddPoint{point_from(i.at("point"))}; },
+    [](const JsonItem& i) -> Edit { return RemovePoint{i.at("name").text()}; },
+    [](const JsonItem& i) -> Edit {
+      return SetPointKind{i.at("name").text(), i.text_or("kind", "")};
+    },
+    [](const JsonItem& i) -> Edit {
+      return SetMarks{list_from<std::vector<Mark>>(i.at("marks"), mark_from)};
+    },
+    [](const JsonItem& i) -> Edit {
+      return RemoveMarks{list_from<std::vector<MarkKey>>(i.at("marks"), key_from)};
+    },
+    [](const JsonItem& i) -> Edit {
+      return SetAside{key_from(i.at("mark")), i.at("set_aside").truth()};
+    },
+    [](const JsonItem& i) -> Edit { return AddBar{bar_from(i.at("bar"))}; },
+    [](const JsonItem& i) -> Edit { return RemoveBar{i.at("name").text()}; },
+    dimension_edit_from,
+    [](const JsonItem& i) -> Edit { return RemoveDimension{i.at("name").text()}; },
+    [](const JsonItem& i) -> Edit {
+      return EditGroup{list_from<std::vector<Edit>>(i.at("edits"), edit_from)};
+    }};
+
+Edit edit_from(const JsonItem& item) { return kReaders[item.at("edit").word(kWords)](item); }
+
+}  // namespace
+
+std::string edit_line(const Edit& edit) {
+  return json_of(edit).dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
+calib::Result<Edit, calib::Problem> edit_from_line(std::string_view line,
+                                                   const std::string& source) {
+  const auto json = calib::parse_json(line, source);
+  if (!json) {
+    return calib::Unexpected(json.error());
+  }
+  return calib::read_json<Edit>(*json, source, edit_from);
+}
+
+}  // namespace measure

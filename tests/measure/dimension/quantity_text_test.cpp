@@ -1,0 +1,55 @@
+#include "measure/dimension/quantity_text.h"
+
+#include <cmath>
+#include <numbers>
+
+#include <gtest/gtest.h>
+
+namespace measure {
+namespace {
+
+// JCGM 100:2008, 7.2.6: U to two significant digits, the value to the same place.
+TEST(LengthText, RoundsUToTwoDigitsAndTheValueToItsPlace) {
+  EXPECT_EQ(length_text(123.4567, 0.1234, TextUnit::kMm).joined(), "123.46 ± 0.12 mm");
+  EXPECT_EQ(length_text(123.4567, 0.00996, TextUnit::kMm).joined(), "123.457 ± 0.010 mm");
+  EXPECT_EQ(length_text(123456.7, 1234, TextUnit::kMm).joined(), "123500 ± 1200 mm");
+  EXPECT_EQ(length_text(0.04, 0.012, TextUnit::kCm).joined(), "0.0040 ± 0.0012 cm");
+}
+
+TEST(LengthText, NeverPrintsAMinusBeforeZero) {
+  EXPECT_EQ(length_text(-0.001, 0.12, TextUnit::kMm).joined(), "0.00 ± 0.12 mm");
+  EXPECT_EQ(length_text(-1.234, 0.12, TextUnit::kMm).joined(), "-1.23 ± 0.12 mm");
+}
+
+// Common practice, no source: an original is spoken of by its length in inches.
+TEST(LengthText, SaysThatA32InchOriginalIs8128Millimetres) {
+  EXPECT_EQ(length_text(32 * 25.4, 0.1, TextUnit::kMm).value, "812.80");
+  EXPECT_EQ(length_text(812.8, 0.1, TextUnit::kInchFraction).value, "32");
+  // A five-foot one of the same subject is 60/32 times as large.
+  EXPECT_DOUBLE_EQ(60.0 / 32.0, 1.875);
+  EXPECT_EQ(length_text(812.8 * 1.875, 0.1, TextUnit::kFootInch).value, "5 ft 0");
+}
+
+TEST(LengthText, ReducesFractionsAndCarriesThemOver) {
+  EXPECT_EQ(length_text(25.4 * 3.25, 0.1, TextUnit::kInchFraction).value, "3 1/4");
+  EXPECT_EQ(length_text(25.4 * 0.5, 0.1, TextUnit::kInchFraction, 64).value, "1/2");
+  EXPECT_EQ(length_text(25.4 * 11.9999, 0.1, TextUnit::kFootInch).value, "1 ft 0");
+  EXPECT_EQ(length_text(-25.4 * 1.75, 0.1, TextUnit::kInchFraction).value, "-1 3/4");
+  EXPECT_EQ(length_text(25.4 * 1.016, 0.1, TextUnit::kInchFraction, 16).value, "1");
+  EXPECT_EQ(length_text(25.4, 0.254, TextUnit::kInchFraction).joined(), "1 ± 0.010 in");
+}
+
+TEST(AngleText, IsInDegrees) {
+  EXPECT_EQ(angle_text(std::numbers::pi / 2, 0.12 * std::numbers::pi / 180).joined(), "90.00 ± 0.12 °");
+}
+
+TEST(ResultText, ShowsAnIntervalWhereOneStands) {
+  DimensionResult result;
+  result.value = 0.1;
+  result.U = 0.1;
+  result.interval = {0.0, 0.23};
+  EXPECT_EQ(result_text(result, TextUnit::kMm), "0.00 … 0.23 mm (95.45 %)");
+}
+
+}  // namespace
+}  // namespace measure

@@ -1,0 +1,116 @@
+// What a network of photos should achieve, by the textbooks' formulas, against our covariance.
+#include <array>
+#include <cmath>
+#include <numbers>
+
+#include <gtest/gtest.h>
+
+#include "calib/adjust/covariance.h"
+#include "calib/adjust/observations.h"
+#include "calib/camera/projection.h"
+
+namespace {
+
+using namespace calib::adjust;
+using Eigen::Vector3d;
+
+struct Station {
+  Vector3d centre;
+  Vector3d towards;
+};
+
+/// 27 points in 200 × 200 × 120 mm, camera of f = 3000 px held, marks of 0.5 px.
+struct Block27 {
+  Network network;
+  std::vector<BlockId> points;
+};
+
+Block27 make_block(const std::vector<Station>& stations, bool hold_poses) {
+  Block27 block;
+  Network& net = block.network;
+  const GroupId marks = net.add_group({"marks", true});
+  const calib::Intrinsics camera{3000, 3000, 2000, 1500, 0, 0, 0, 0, 0};
+  const BlockId camera_block = net.add_block({"camera", camera.vector(), std::vector<bool>(9, true)});
+  std::vector<Vector3d> points;
+  for (const double x : {-100.0, 0.0, 100.0}) {
+    for (const double y : {-100.0, 0.0, 100.0}) {
+      for (const double z : {-60.0, 0.0, 60.0}) points.emplace_back(x, y, z);
+    }
+  }
+  for (const Vector3d& p : points) {
+    block.points.push_back(net.add_block({"point", p, {}, DatumRole::kPoint, BlockRole::kEliminated}));
+  }
+  for (const Station& station : stations) {
+    const Vector3d z = (station.towards - station.centre).normalized();
+    const Vector3d up = std::abs(z.y()) > 0.9 ? Vector3d(1, 0, 0) : Vector3d(0, 1, 0);
+    const Vector3d x = up.cross(z).normalized();
+    Eigen::Matrix3d rotation;
+    rotation << x.transpose(), z.cross(x).transpose(), z.transpose();
+    const calib::Pose pose = calib::Pose::from_matrix(rotation, -rotation * station.centre);
+    const BlockId pose_block =
+        net.add_block({"photo", pose.vector(), std::vector<bool>(6, hold_poses), DatumRole::kPose});
+    for (std::size_t i = 0; i < points.size(); ++i) {
+      net.add_observation(mark_observation(calib::project(camera, pose, points[i]), 0.5),
+                          {pose_block, camera_block, block.points[i]}, marks);
+    }
+  }
+  return block;
+}
+
+/// rms over points and coordinates of the standard uncertainty under inner constraints, mm.
+double rms_sigma(const Block27& block) {
+  const auto covariance = Covariance::compute(block.network, find_datum(block.network));
+  EXPECT_TRUE(covariance);
+  return std::sqrt(covariance->joint_inner(block.points).trace() / static_cast<double>(3 * block.points.size()));
+}
+
+/// Stations around the z axis, at an elevation above the middle plane of the points.
+std::vector<Station> ring(int count, double elevation_rad, int times = 1) {
+  std::vector<Station> stations;
+  for (int t = 0; t < times; ++t) {
+    for (int i = 0; i < count; ++i) {
+      const double a = 2 * std::numbers::pi * i / count;
+      stations.push_back({600 * Vector3d(std::cos(a) * std::cos(elevation_rad), std::sin(a) * std::cos(elevation_rad),
+                                         std::sin(elevation_rad)),
+                          Vector3d::Zero()});
+    }
+  }
+  return stations;
+}
+
+// Normal case of stereo photogrammetry (textbooks: Luhmann et al., Kraus; formula from memory):
+// σ_Z = Z²/(B f) σ_p, B = 100 mm, Z = 600 mm, f = 3000 px, σ_p = 0.5·√2 px: 0.8485 mm.
+TEST(StereoNormalCase, HasTheDepthUncertaintyOfTheFormula) {
+  const Block27 block = make_block({{{-50, 0, -600}, {-50, 0, 0}}, {{50, 0, -600}, {50, 0, 0}}}, true);
+  const auto covariance = Covariance::compute(block.network, find_datum(block.network));
+  ASSERT_TRUE(covariance);
+  const std::array<BlockId, 1> middle{block.points[13]};  // at the origin, Z = 600 mm
+  EXPECT_NEAR(std::sqrt(covariance->joint(middle)(2, 2)), 0.8485, 0.001);
+}
+
+// C. S. Fraser, Network design considerations for non-topographic photogrammetry, PE&RS 50(8) 1984: σ = q S σ',
+// S = distance/f; q 0.4 to 0.8 for strong convergent networks, and 1/√k with k photos at each station (from memory).
+TEST(ConvergentNetwork, HasTheStrengthThatFraserGives) {
+  const double scale = 600.0 / 3000.0 * 0.5;
+  for (const int photos : {4, 8}) {
+    const double q = rms_sigma(make_block(ring(photos, 45 * std::numbers::pi / 180), false)) / scale;
+    EXPECT_GT(q, 0.35) << photos;
+    EXPECT_LT(q, 0.8) << photos;
+  }
+}
+
+TEST(ConvergentNetwork, GainsTheRootOfTwoFromTwoPhotosAtEachStation) {
+  const double once = rms_sigma(make_block(ring(4, 45 * std::numbers::pi / 180), false));
+  const double twice = rms_sigma(make_block(ring(4, 45 * std::numbers::pi / 180, 2), false));
+  EXPECT_NEAR(once / twice, std::numbers::sqrt2, 0.01);
+}
+
+TEST(ConvergentNetwork, IsFarWeakerWithTwoNeighbouringPhotos) {
+  const double near = 10 * std::numbers::pi / 180;
+  const std::vector<Station> narrow{{600 * Vector3d(std::sin(near), 0, -std::cos(near)), Vector3d::Zero()},
+                                    {600 * Vector3d(-std::sin(near), 0, -std::cos(near)), Vector3d::Zero()}};
+  // Computed in an independent program: q = 4.6 for two photos 20° apart.
+  EXPECT_NEAR(rms_sigma(make_block(narrow, false)) / (600.0 / 3000.0 * 0.5), 4.6, 0.3);
+}
+
+}  // namespace

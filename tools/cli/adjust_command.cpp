@@ -1,0 +1,190 @@
+#include <algorithm>
+#include <cmath>
+
+#include "measure/dimension/dimension.h"
+#include "measure/dimension/quantity_text.h"
+#include "measure/edit/apply.h"
+#include "measure/store/dossier_file.h"
+#include "measure/store/results_file.h"
+#include "measure/store/survey_json.h"
+#include "tools/cli/commands.h"
+#include "tools/cli/dossier_change.h"
+#include "tools/cli/survey_run.h"
+#include "tools/cli/table.h"
+
+namespace cli {
+namespace {
+
+using measure::Dossier;
+using measure::SurveyReport;
+
+measure::CameraUse use_of(const std::string& word) {
+  return word == "fixed"  ? measure::CameraUse::kFixed
+         : word == "self" ? measure::CameraUse::kSelfCalibrated
+                          : measure::CameraUse::kPrior;
+}
+
+measure::Edit edit_for_use(const Dossier& dossier, const std::string& word) {
+  measure::EditGroup group;
+  for (const measure::CameraEntry& camera : dossier.cameras) {
+    group.edits.push_back(measure::SetCameraUse{camera.name, use_of(word)});
+  }
+  return group;
+}
+
+measure::Edit edit_for_doubted(const SurveyReport& report) {
+  measure::EditGroup group;
+  for (const measure::MarkReport& mark : report.marks) {
+    if (mark.doubted) {
+      group.edits.push_back(measure::SetAside{{mark.photo, mark.point}, true});
+    }
+  }
+  return group;
+}
+
+void print_photos(const SurveyReport& report) {
+  Table table({"photo", "placed", "marks", "rms px", "reason"},
+              {Align::kLeft, Align::kLeft, Align::kRight, Align::kRight, Align::kLeft});
+  for (const measure::PhotoReport& photo : report.photos) {
+    table.add({photo.name, photo.placed ? "yes" : "no", std::to_string(photo.marks),
+               photo.rms_px ? fixed(*photo.rms_px, 3) : "", photo.reason});
+  }
+  say(table.text());
+}
+
+void print_points(const SurveyReport& report) {
+  std::vector<double> u;
+  Table missing({"point not placed", "reason"});
+  for (const measure::PointReport& point : report.points) {
+    if (point.placed) {
+      u.push_back(std::sqrt(point.covariance.trace() / 3.0));
+    } else {
+      missing.add({point.name, point.reason});
+    }
+  }
+  if (!u.empty()) {
+    std::nth_element(u.begin(), u.begin() + static_cast<std::ptrdiff_t>(u.size() / 2), u.end());
+    const bool is_mm = report.unit == measure::LengthUnit::kMillimetre;
+    say(count_of(u.size(), "point") + " placed" +
+        (is_mm ? ", median u of a coordinate " + fixed(u[u.size() / 2], 4) + " mm" : "") + ".");
+  }
+  if (!missing.empty()) {
+    say(missing.text());
+  }
+}
+
+void print_doubted(const SurveyReport& report, bool set_aside) {
+  Table table({"doubted mark of", "in", "w", "critical", "off by px"},
+              {Align::kLeft, Align::kLeft, Align::kRight, Align::kRight, Align::kRight});
+  for (const measure::MarkReport& mark : report.marks) {
+    if (mark.doubted) {
+      table.add({mark.point, mark.photo, fixed(mark.w, 1), fixed(mark.critical_w, 2),
+                 fixed(mark.residual_px.norm(), 2)});
+    }
+  }
+  if (table.empty()) {
+    return;
+  }
+  say(table.text());
+  for (const auto& [photo, points] : report.swaps) {
+    say("In " + photo + " the names \"" + points.first + "\" and \"" + points.second +
+        "\" look swapped.");
+  }
+  say("About " + fixed(report.expected_false_doubts, 1) +
+      " good marks would be doubted by chance. " +
+      (set_aside ? "The doubted ones are set aside in the dossier."
+                 : "All are still in use: look at them, then correct them or run with "
+                   "--set-aside-doubted."));
+}
+
+void print_bars(const SurveyReport& report) {
+  Table table(
+      {"scale bar", "used", "certified mm", "found mm", "error mm", "u mm", ""},
+      {Align::kLeft, Align::kLeft, Align::kRight, Align::kRight, Align::kRight, Align::kRight});
+  for (const measure::BarReport& bar : report.bars) {
+    const bool compared = bar.reason.empty();
+    table.add({bar.name, bar.used ? "yes" : "no", fixed(bar.certified_mm, 4),
+               compared ? fixed(bar.found_mm, 4) : "", compared ? fixed(bar.error_mm, 4) : "",
+               compared ? fixed(bar.u_error_mm, 4) : "",
+               bar.contradicts ? "contradicts the others" : bar.reason});
+  }
+  if (!table.empty()) {
+    say(table.text());
+  }
+}
+
+void print_cameras(const SurveyReport& report) {
+  for (const measure::CameraReport& camera : report.cameras) {
+    if (!camera.as_calibrated) {
+      say("Camera \"" + camera.name + "\" is not as calibrated: " + camera.changed_parameter +
+          " moved most.");
+    }
+  }
+}
+
+void print(const SurveyReport& report, bool set_aside) {
+  print_photos(report);
+  print_points(report);
+  print_doubted(report, set_aside);
+  print_bars(report);
+  print_cameras(report);
+  say("rms " + fixed(report.rms_px, 3) + " px, sigma0 " + fixed(report.fit.sigma0, 3) +
+      " (95 % within " + fixed(report.fit.sigma0_low, 3) + " to " +
+      fixed(report.fit.sigma0_high, 3) + " if the sigmas are right), redundancy " +
+      std::to_string(report.fit.redundancy));
+  if (!report.temperature_sentence.empty()) {
+    say(report.temperature_sentence);
+  }
+}
+
+}  // namespace
+
+Outcome run(const AdjustCommand& command) {
+  const auto lock = measure::DossierLock::take(command.folder);
+  if (!lock) {
+    return calib::Unexpected(lock.error());
+  }
+  auto dossier = measure::read_dossier(command.folder);
+  if (!dossier) {
+    return calib::Unexpected(dossier.error());
+  }
+  const Dossier before = *dossier;
+  if (!command.camera_use.empty()) {
+    if (const auto applied = measure::apply(edit_for_use(*dossier, command.camera_use), *dossier);
+        !applied) {
+      return calib::Unexpected(applied.error());
+    }
+  }
+  const auto survey = solve(command.folder, *dossier, command.set_aside_doubted);
+  if (!survey) {
+    return calib::Unexpected(survey.error());
+  }
+  const SurveyReport& report = survey->report();
+  if (command.set_aside_doubted) {
+    if (const auto applied = measure::apply(edit_for_doubted(report), *dossier); !applied) {
+      return calib::Unexpected(applied.error());
+    }
+  }
+  const auto dimensions = measure::evaluate_dimensions(*survey, *dossier);
+  // The dossier first: results that a kill leaves behind are then stale, not wrong.
+  if (!(*dossier == before)) {
+    if (auto written = measure::write_dossier(command.folder, *dossier); !written) {
+      return written;
+    }
+  }
+  if (auto written = measure::write_results(command.folder, *dossier, report, dimensions);
+      !written) {
+    return written;
+  }
+  if (command.json) {
+    say(measure::adjust_json(report, *dossier));
+    return calib::Done{};
+  }
+  print(report, command.set_aside_doubted);
+  warn_of(report);
+  say("Wrote " + (std::filesystem::path(command.folder) / measure::kResultsFileName).string() +
+      ".");
+  return calib::Done{};
+}
+
+}  // namespace cli

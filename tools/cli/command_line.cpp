@@ -1,0 +1,74 @@
+#include "tools/cli/command_line.h"
+
+#include <algorithm>
+#include <iostream>
+
+#include "tools/cli/options.h"
+
+namespace cli {
+namespace {
+
+// A code point of the private use area: in no name that a person types.
+constexpr std::string_view kShield = "\xEE\x80\x80";
+
+/// The innermost subcommand that was typed, for pointing to its help.
+std::string typed_command(const CLI::App& app) {
+  std::string name = app.get_name();
+  const auto chosen = app.get_subcommands();
+  return chosen.empty() ? name : name + " " + typed_command(*chosen.front());
+}
+
+std::string one_sentence(std::string text) {
+  std::replace(text.begin(), text.end(), '\n', ' ');
+  while (!text.empty() && (text.back() == ' ' || text.back() == '.')) {
+    text.pop_back();
+  }
+  return text;
+}
+
+}  // namespace
+
+std::string shielded(std::string argument) {
+  const bool is_list = argument.size() >= 2 && argument.front() == '[' && argument.back() == ']';
+  return is_list ? std::string(kShield) + argument : argument;
+}
+
+std::string unshielded(std::string argument) {
+  return argument.starts_with(kShield) ? argument.substr(kShield.size()) : argument;
+}
+
+int run_command_line(int argument_count, const char* const* arguments) {
+  CLI::App app("Dimensions with honest error bars, from photographs.", "scantling");
+  app.require_subcommand(1);
+  app.set_help_all_flag("--help-all", "Help of all commands");
+  app.footer(
+      "Start with: scantling board, scantling calibrate, scantling dossier new.\n"
+      "Exit codes: 0 done, 2 the input, 3 the survey cannot be solved as it stands, 1 our fault.");
+  Chosen chosen;
+  add_calibration_commands(app, chosen);
+  add_dossier_commands(app, chosen);
+  add_survey_commands(app, chosen);
+
+  std::vector<std::string> typed;
+  for (int i = argument_count - 1; i > 0; --i) {
+    typed.push_back(shielded(arguments[i]));  // CLI11 wants them backwards
+  }
+  try {
+    app.parse(std::move(typed));
+  } catch (const CLI::Success& help) {
+    return app.exit(help);
+  } catch (const CLI::ParseError& cause) {
+    complain(one_sentence(unshielded(cause.what())) + ": see \"" + typed_command(app) +
+             " --help\".");
+    return exit_code(calib::Blame::kInput);
+  }
+  const Outcome outcome =
+      chosen ? chosen() : Outcome(refused("No command was given: see \"scantling --help\"."));
+  if (!outcome) {
+    complain(outcome.error().sentence);
+    return exit_code(outcome.error().blame);
+  }
+  return 0;
+}
+
+}  // namespace cli

@@ -1,0 +1,192 @@
+// What can be asked of the command: one struct and one function each. How it is typed is in
+// *_options.cpp.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "measure/dossier/dossier.h"
+#include "tools/cli/terminal.h"
+
+namespace cli {
+
+// Calibration
+// ---------------------------------------------------------------------------------------------
+
+struct BoardCommand {
+  std::string inner, square, paper = "A4", output;
+};
+[[nodiscard]] Outcome run(const BoardCommand& command);
+
+struct CalibrateCommand {
+  std::vector<std::string> photos;
+  std::string inner, square, output;
+  std::string name;  ///< empty: the output's
+  std::string board_shape = "prior";
+  std::vector<std::string> hold;
+  std::string residual_picture, coverage_picture;
+  bool json = false;
+};
+[[nodiscard]] Outcome run(const CalibrateCommand& command);
+
+// Dossier
+// -------------------------------------------------------------------------------------------------
+
+/// What is true of the original as a whole; empty fields are left as they are.
+struct DossierSettings {
+  std::string folder, name, model_scale, temperature, temperature_u, expansion, expansion_u;
+  std::string model_scale_u;
+  std::vector<std::string> replica_scales;
+};
+struct DossierNew {
+  DossierSettings settings;
+};
+struct DossierSet {
+  DossierSettings settings;
+};
+struct DossierShow {
+  std::string folder;
+};
+[[nodiscard]] Outcome run(const DossierNew& command);
+[[nodiscard]] Outcome run(const DossierSet& command);
+[[nodiscard]] Outcome run(const DossierShow& command);
+
+struct CameraList {
+  std::string folder;
+};
+struct CameraSetUse {
+  std::string folder, camera, use;
+};
+struct CameraReplace {
+  std::string folder, camera, file;
+};
+[[nodiscard]] Outcome run(const CameraList& command);
+[[nodiscard]] Outcome run(const CameraSetUse& command);
+[[nodiscard]] Outcome run(const CameraReplace& command);
+
+struct PhotoAdd {
+  std::string folder;
+  std::vector<std::string> photos;
+  std::string camera;  ///< a camera file, or the name of a camera of the dossier
+  std::string name, epoch;
+  bool copy = false;
+};
+struct PhotoList {
+  std::string folder;
+};
+struct PhotoRemove {
+  std::string folder;
+  std::vector<std::string> photos;
+};
+[[nodiscard]] Outcome run(const PhotoAdd& command);
+[[nodiscard]] Outcome run(const PhotoList& command);
+[[nodiscard]] Outcome run(const PhotoRemove& command);
+
+struct MarkImport {
+  std::string folder, table, pixel_origin, turned_photos;
+  std::string sigma = "0.5";
+};
+struct MarkSet {
+  std::string folder, photo, point;
+  std::vector<std::string> at;
+  std::string sigma = "0.5";
+};
+struct MarkList {
+  std::string folder, photo, point;
+};
+struct MarkRemove {
+  std::string folder, photo, point;
+};
+struct MarkSetAside {
+  std::string folder, photo, point;
+  bool take_up = false;
+};
+struct MarkRefine {
+  std::string folder;
+  std::vector<std::string> points, photos;
+  std::string radius = "6";
+};
+[[nodiscard]] Outcome run(const MarkImport& command);
+[[nodiscard]] Outcome run(const MarkSet& command);
+[[nodiscard]] Outcome run(const MarkList& command);
+[[nodiscard]] Outcome run(const MarkRemove& command);
+[[nodiscard]] Outcome run(const MarkSetAside& command);
+[[nodiscard]] Outcome run(const MarkRefine& command);
+
+struct PointKindCommand {
+  std::string folder, kind, u;
+};
+struct PointSet {
+  std::string folder;
+  std::vector<std::string> points;
+  std::string kind;
+};
+struct PointList {
+  std::string folder;
+};
+struct PointRemove {
+  std::string folder;
+  std::vector<std::string> points;
+};
+[[nodiscard]] Outcome run(const PointKindCommand& command);
+[[nodiscard]] Outcome run(const PointSet& command);
+[[nodiscard]] Outcome run(const PointList& command);
+[[nodiscard]] Outcome run(const PointRemove& command);
+
+struct BarAdd {
+  std::string folder, name, from, to, length, u, u_common, certificate;
+  std::string expansion, expansion_u, temperature, temperature_u;
+  bool check = false;
+};
+struct BarList {
+  std::string folder;
+};
+struct BarRemove {
+  std::string folder, name;
+};
+[[nodiscard]] Outcome run(const BarAdd& command);
+[[nodiscard]] Outcome run(const BarList& command);
+[[nodiscard]] Outcome run(const BarRemove& command);
+
+struct DimensionAdd {
+  std::string folder, name;
+  std::vector<std::string> distance, along, axis, angle, plane, line;
+  std::string offset;
+};
+struct DimensionList {
+  std::string folder;
+};
+struct DimensionRemove {
+  std::string folder, name;
+};
+[[nodiscard]] Outcome run(const DimensionAdd& command);
+[[nodiscard]] Outcome run(const DimensionList& command);
+[[nodiscard]] Outcome run(const DimensionRemove& command);
+
+// Survey
+// --------------------------------------------------------------------------------------------------
+
+struct AdjustCommand {
+  std::string folder, camera_use;
+  bool set_aside_doubted = false, json = false;
+};
+[[nodiscard]] Outcome run(const AdjustCommand& command);
+
+struct DimensionsCommand {
+  std::string folder;
+  std::string units = "mm";
+  int fraction = 64;
+  std::optional<int> monte_carlo;
+  std::uint32_t seed = 1;
+  bool at_20C = false, json = false;
+};
+[[nodiscard]] Outcome run(const DimensionsCommand& command);
+
+struct VerifyCommand {
+  std::string folder;
+};
+[[nodiscard]] Outcome run(const VerifyCommand& command);
+
+}  // namespace cli

@@ -1,0 +1,276 @@
+#include "tools/cli/options.h"
+
+namespace cli {
+namespace {
+
+CLI::App& group(CLI::App& app, const std::string& name, const std::string& does) {
+  CLI::App& added = *app.add_subcommand(name, does);
+  added.require_subcommand(1);
+  return added;
+}
+
+template <typename Command>
+void add_settings(Subcommand<Command>& command) {
+  DossierSettings& settings = command->settings;
+  command.text("DIR", settings.folder, "folder of the dossier")->required();
+  command.text("--name", settings.name, "name of the original");
+  command.text("--model-scale", settings.model_scale,
+               "scale of the original to what it stands for: 1:48");
+  command.text("--model-scale-u", settings.model_scale_u, "standard uncertainty of the 48 in 1:48");
+  command.texts("--replica-scale", settings.replica_scales,
+                "scale of a replica, as often as needed: 1:72");
+  command.text("--temperature", settings.temperature,
+               "of the original on the day, degrees Celsius");
+  command.text("--temperature-u", settings.temperature_u, "its standard uncertainty");
+  command.text("--expansion", settings.expansion, "of the original's material, per kelvin: 70e-6");
+  command.text("--expansion-u", settings.expansion_u, "its standard uncertainty");
+}
+
+void add_dossier_group(CLI::App& app, Chosen& chosen) {
+  CLI::App& dossier = group(app, "dossier", "Make, describe and show a dossier");
+  {
+    Subcommand<DossierNew> command(dossier, "new", "Make a dossier",
+                                   "scantling dossier new hauler --name \"Ore hauler\" "
+                                   "--model-scale 1:48 --replica-scale 1:72",
+                                   chosen);
+    add_settings(command);
+  }
+  {
+    Subcommand<DossierSet> command(dossier, "set",
+                                   "Change what is known of the original as a whole",
+                                   "scantling dossier set hauler --temperature 21.5 "
+                                   "--temperature-u 0.5 --expansion 70e-6 --expansion-u 10e-6",
+                                   chosen);
+    add_settings(command);
+  }
+  Subcommand<DossierShow> show(dossier, "show", "Show what a dossier holds",
+                               "scantling dossier show hauler", chosen);
+  show.folder();
+}
+
+void add_camera_group(CLI::App& app, Chosen& chosen) {
+  CLI::App& camera = group(app, "camera", "Cameras of a dossier");
+  {
+    Subcommand<CameraList> command(camera, "list", "List the cameras",
+                                   "scantling camera list hauler", chosen);
+    command.folder();
+  }
+  {
+    Subcommand<CameraSetUse> command(camera, "use", "Say how the adjustment treats a camera",
+                                     "scantling camera use hauler body50mm self", chosen);
+    command.folder();
+    command.text("CAMERA", command->camera, "name of the camera")->required();
+    command
+        .text("USE", command->use,
+              "fixed: exactly as calibrated; prior: as calibrated, with its uncertainty; self: "
+              "calibrated anew")
+        ->required()
+        ->check(CLI::IsMember({"fixed", "prior", "self"}));
+  }
+  Subcommand<CameraReplace> replace(
+      camera, "replace", "Take another calibration of the same camera",
+      "scantling camera replace hauler body50mm cameras/body50mm_again.json", chosen);
+  replace.folder();
+  replace.text("CAMERA", replace->camera, "name of the camera in the dossier")->required();
+  replace.text("FILE", replace->file, "camera file")->required();
+}
+
+void add_photo_group(CLI::App& app, Chosen& chosen) {
+  CLI::App& photo = group(app, "photo", "Photos of a dossier");
+  {
+    Subcommand<PhotoAdd> command(
+        photo, "add", "Add photos; the files are never altered",
+        "scantling photo add hauler photos/*.jpg --camera cameras/body50mm.json", chosen);
+    command.folder();
+    command.texts("PHOTOS", command->photos, "photographs of the original")->required();
+    command.text("--camera", command->camera, "camera file, or name of a camera of the dossier")
+        ->required();
+    command.text("--name", command->name, "another name than the file's, for one photo");
+    command.text("--epoch", command->epoch,
+                 "state of the original that the photos show (default: as visited)");
+    command.flag("--copy", command->copy, "copy the photos into the dossier");
+  }
+  {
+    Subcommand<PhotoList> command(photo, "list", "List the photos", "scantling photo list hauler",
+                                  chosen);
+    command.folder();
+  }
+  Subcommand<PhotoRemove> remove(photo, "remove", "Take photos and their marks out; the files stay",
+                                 "scantling photo remove hauler hauler_03.jpg", chosen);
+  remove.folder();
+  remove.texts("PHOTOS", remove->photos, "names of photos")->required();
+}
+
+void add_mark_group(CLI::App& app, Chosen& chosen) {
+  CLI::App& mark = group(app, "mark", "Marks: where points are seen in photos");
+  {
+    Subcommand<MarkImport> command(
+        mark, "import", "Import a table of marks: photo,point,x,y[,sigma]; all of it or nothing",
+        "scantling mark import hauler marks.csv --pixel-origin centre", chosen);
+    command.folder();
+    command.text("TABLE", command->table, "CSV file in UTF-8")->required();
+    command
+        .text("--pixel-origin", command->pixel_origin,
+              "what lies at (0, 0): the centre of the top left pixel, or its outer corner")
+        ->check(CLI::IsMember({"centre", "corner"}));
+    command
+        .text("--as", command->turned_photos,
+              "for photos that EXIF turns: measured as stored (not turned) or as shown (turned)")
+        ->check(CLI::IsMember({"stored", "shown"}));
+    command.text("--sigma", command->sigma, "pixels, where the table gives none (default 0.5)");
+  }
+  {
+    Subcommand<MarkSet> command(
+        mark, "set", "Set one mark",
+        "scantling mark set hauler hauler_03.jpg \"hatch, left\" --at 1204.5 733.0", chosen);
+    command.folder();
+    command.text("PHOTO", command->photo, "name of the photo")->required();
+    command.text("POINT", command->point, "name of the point")->required();
+    command
+        .texts("--at", command->at, 2, "x and y in pixels; the centre of the top left pixel is 0 0")
+        ->required();
+    command.text("--sigma", command->sigma,
+                 "standard uncertainty of a coordinate in pixels (default 0.5)");
+  }
+  {
+    Subcommand<MarkList> command(mark, "list", "List marks",
+                                 "scantling mark list hauler --photo hauler_03.jpg", chosen);
+    command.folder();
+    command.text("--photo", command->photo, "of this photo only");
+    command.text("--point", command->point, "of this point only");
+  }
+  {
+    Subcommand<MarkRemove> command(mark, "remove", "Remove one mark",
+                                   "scantling mark remove hauler hauler_03.jpg \"hatch, left\"",
+                                   chosen);
+    command.folder();
+    command.text("PHOTO", command->photo, "name of the photo")->required();
+    command.text("POINT", command->point, "name of the point")->required();
+  }
+  {
+    Subcommand<MarkSetAside> command(
+        mark, "set-aside", "Keep a mark, but do not use it",
+        "scantling mark set-aside hauler hauler_03.jpg \"hatch, left\"", chosen);
+    command.folder();
+    command.text("PHOTO", command->photo, "name of the photo")->required();
+    command.text("POINT", command->point, "name of the point")->required();
+    command.flag("--take-up", command->take_up, "use it again");
+  }
+  Subcommand<MarkRefine> refine(mark, "refine",
+                                "Measure targets in the images: crosses and quartered discs",
+                                "scantling mark refine hauler --points T1 T2 T3", chosen);
+  refine.folder();
+  refine.texts("--points", refine->points, "these points only (default: all)");
+  refine.texts("--photos", refine->photos, "in these photos only (default: all)");
+  refine.text("--radius", refine->radius, "how far off a mark may be, pixels (default 6)");
+}
+
+void add_point_group(CLI::App& app, Chosen& chosen) {
+  CLI::App& point = group(app, "point", "Points and their kinds");
+  {
+    Subcommand<PointKindCommand> command(
+        point, "kind", "Say how well a kind of point is defined on the original",
+        "scantling point kind hauler \"moulded edge\" --u 0.05mm", chosen);
+    command.folder();
+    command.text("NAME", command->kind, "name of the kind")->required();
+    command.text("--u", command->u, "standard uncertainty of a coordinate, for example 0.05mm")
+        ->required();
+  }
+  {
+    Subcommand<PointSet> command(point, "set", "Give points a kind",
+                                 "scantling point set hauler A B --kind \"moulded edge\"", chosen);
+    command.folder();
+    command.texts("POINTS", command->points, "names of points")->required();
+    command.text("--kind", command->kind, "name of the kind; \"\" for none")->required();
+  }
+  {
+    Subcommand<PointList> command(point, "list", "List points", "scantling point list hauler",
+                                  chosen);
+    command.folder();
+  }
+  Subcommand<PointRemove> remove(point, "remove", "Remove points with their marks",
+                                 "scantling point remove hauler \"hatch, left\"", chosen);
+  remove.folder();
+  remove.texts("POINTS", remove->points, "names of points")->required();
+}
+
+void add_bar_group(CLI::App& app, Chosen& chosen) {
+  CLI::App& bar = group(app, "bar", "Scale bars: known lengths between points");
+  {
+    Subcommand<BarAdd> command(
+        bar, "add", "Add a known length",
+        "scantling bar add hauler front --from A --to B --length 300mm --u 0.02mm", chosen);
+    command.folder();
+    command.text("NAME", command->name, "name of the bar")->required();
+    command.text("--from", command->from, "point at one end")->required();
+    command.text("--to", command->to, "point at the other end")->required();
+    command.text("--length", command->length, "with its unit: 300mm")->required();
+    command.text("--u", command->u, "the bar's own standard uncertainty: 0.02mm")->required();
+    command.text("--u-common", command->u_common,
+                 "standard uncertainty shared by all bars of one certificate: 0.01mm");
+    command.text("--certificate", command->certificate, "id of the certificate");
+    command.text("--expansion", command->expansion,
+                 "of the bar, per kelvin: 11.5e-6; the length then holds at 20 degrees Celsius");
+    command.text("--expansion-u", command->expansion_u, "its standard uncertainty");
+    command.text("--temperature", command->temperature, "of the bar on the day, degrees Celsius");
+    command.text("--temperature-u", command->temperature_u, "its standard uncertainty");
+    command.flag("--check", command->check, "only compare: never used in the solution");
+  }
+  {
+    Subcommand<BarList> command(bar, "list", "List scale bars", "scantling bar list hauler",
+                                chosen);
+    command.folder();
+  }
+  Subcommand<BarRemove> remove(bar, "remove", "Remove a scale bar",
+                               "scantling bar remove hauler front", chosen);
+  remove.folder();
+  remove.text("NAME", remove->name, "name of the bar")->required();
+}
+
+void add_dimension_group(CLI::App& app, Chosen& chosen) {
+  CLI::App& dimension = group(app, "dimension", "Dimensions that are asked");
+  {
+    Subcommand<DimensionAdd> command(
+        dimension, "add", "Ask for a dimension",
+        "scantling dimension add hauler \"track width\" --distance A B\n"
+        "  scantling dimension add hauler \"cab height\" --along A B --axis C D\n"
+        "  scantling dimension add hauler \"hopper flare\" --angle A B C\n"
+        "  scantling dimension add hauler \"pipe stand-off\" --offset P --plane A,B,C\n"
+        "  scantling dimension add hauler \"rail offset\" --offset P --line \"rail, left\" \"rail, "
+        "right\"",
+        chosen);
+    command.folder();
+    command.text("NAME", command->name, "name of the dimension")->required();
+    command.texts("--distance", command->distance, 2, "between two points");
+    command.texts("--along", command->along, 2, "distance of two points along the axis");
+    command.texts("--axis", command->axis, 2, "two points that give the axis");
+    command.texts("--angle", command->angle, 3, "at the second of three points");
+    command.text("--offset", command->offset, "of a point from a plane or a line");
+    command.texts("--plane", command->plane,
+                  "three points or more: A,B,C or, for names with commas, A B C");
+    command.texts("--line", command->line, "two points: A,B or, for names with commas, A B");
+  }
+  {
+    Subcommand<DimensionList> command(dimension, "list", "List what is asked",
+                                      "scantling dimension list hauler", chosen);
+    command.folder();
+  }
+  Subcommand<DimensionRemove> remove(dimension, "remove", "Ask no longer",
+                                     "scantling dimension remove hauler \"track width\"", chosen);
+  remove.folder();
+  remove.text("NAME", remove->name, "name of the dimension")->required();
+}
+
+}  // namespace
+
+void add_dossier_commands(CLI::App& app, Chosen& chosen) {
+  add_dossier_group(app, chosen);
+  add_camera_group(app, chosen);
+  add_photo_group(app, chosen);
+  add_mark_group(app, chosen);
+  add_point_group(app, chosen);
+  add_bar_group(app, chosen);
+  add_dimension_group(app, chosen);
+}
+
+}  // namespace cli

@@ -1,0 +1,27 @@
+#include <exception>
+#include <iostream>
+#include <new>
+
+#include "tools/cli/command_line.h"
+#include "tools/cli/terminal.h"
+
+int main(int argument_count, char** arguments) {
+  try {
+    const int code = cli::run_command_line(argument_count, arguments);
+    std::cout.flush();
+    if (!std::cout && code == 0) {
+      cli::complain("The output could not be written to its end: is the disk full?");
+      return 2;
+    }
+    return code;
+  } catch (const std::bad_alloc&) {
+    cli::complain("There is not enough memory for this; what was saved before is untouched.");
+  } catch (const std::exception& cause) {
+    cli::complain(std::string("Something failed that should not (") + cause.what() +
+                  "): please report it; what was saved before is untouched.");
+  } catch (...) {
+    cli::complain(
+        "Something failed that should not: please report it; what was saved before is untouched.");
+  }
+  return 1;
+}

@@ -1,0 +1,266 @@
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <map>
+#include <set>
+
+#include "calib/board/photo_file.h"
+#include "calib/board/refine_corner.h"
+#include "calib/file/atomic_write.h"
+#include "measure/edit/name_rules.h"
+#include "measure/store/dossier_file.h"
+#include "measure/store/mark_csv.h"
+#include "tools/cli/commands.h"
+#include "tools/cli/dossier_change.h"
+#include "tools/cli/table.h"
+#include "tools/cli/typed.h"
+
+namespace cli {
+namespace {
+
+using measure::Dossier;
+using measure::Edit;
+using measure::in_quotes;
+using measure::Mark;
+
+// What the refinement is tested to reach: a smaller σ from one lucky window would outweigh its
+// neighbours.
+constexpr double kLeastRefinedSigma_px = 0.02;
+constexpr double kLargestRadius_px = 30.0;
+
+Typed<double> typed_sigma(const std::string& text) {
+  auto sigma = typed_number("--sigma", text);
+  if (sigma && !(*sigma > 0.0)) {
+    return refused("--sigma must be above 0 pixels.");
+  }
+  return sigma;
+}
+
+std::string source_word(measure::MarkSource source) {
+  switch (source) {
+    case measure::MarkSource::kByHand:
+      return "by hand";
+    case measure::MarkSource::kRefined:
+      return "refined";
+    case measure::MarkSource::kImported:
+      return "imported";
+  }
+  return "";
+}
+
+std::string count_replaced(const Dossier& dossier, const std::vector<Mark>& marks) {
+  std::set<measure::MarkKey> known;
+  for (const Mark& mark : dossier.marks) {
+    known.insert({mark.photo, mark.point});
+  }
+  const auto replaced = std::count_if(marks.begin(), marks.end(), [&](const Mark& mark) {
+    return known.contains({mark.photo, mark.point});
+  });
+  return replaced > 0 ? ", of which " + std::to_string(replaced) + " replaced older ones" : "";
+}
+
+Edit edit_of(const Dossier& dossier, std::vector<Mark> marks) {
+  measure::EditGroup group{new_points(dossier, marks)};
+  group.edits.push_back(measure::SetMarks{std::move(marks)});
+  return group;
+}
+
+/// Refines the marks of a dossier photo by photo, so that each is read once.
+class Refining {
+ public:
+  Refining(const MarkRefine& command, const Dossier& dossier, double radius_px)
+      : command_(command), dossier_(dossier), radius_px_(radius_px) {}
+
+  [[nodiscard]] Typed<Edit> edit() {
+    for (const std::string& photo : command_.photos) {
+      if (dossier_.find_photo(photo) == nullptr) {
+        return refused("There is no photo " + in_quotes(photo) +
+                       " in the dossier: check the name (\"scantling photo list\").");
+      }
+    }
+    for (const std::string& point : command_.points) {
+      if (dossier_.find_point(point) == nullptr) {
+        return refused("There is no point " + in_quotes(point) +
+                       " in the dossier: check the name (\"scantling point list\").");
+      }
+    }
+    std::map<std::string, std::vector<const Mark*>> by_photo;
+    for (const Mark& mark : dossier_.marks) {
+      if (is_wanted(command_.photos, mark.photo) && is_wanted(command_.points, mark.point)) {
+        by_photo[mark.photo].push_back(&mark);
+      }
+    }
+    if (by_photo.empty()) {
+      return refused("There is no mark to refine: mark the targets roughly first.");
+    }
+    Progress progress;
+    std::size_t done = 0;
+    for (const auto& [photo, marks] : by_photo) {
+      progress.show(static_cast<double>(done++) / static_cast<double>(by_photo.size()), photo);
+      if (auto refined = refine_in(photo, marks); !refined) {
+        return calib::Unexpected(refined.error());
+      }
+    }
+    return Edit(measure::SetMarks{refined_});
+  }
+
+  [[nodiscard]] std::size_t refined_count() const { return refined_.size(); }
+  [[nodiscard]] const std::vector<std::string>& refusals() const { return refusals_; }
+
+ private:
+  static bool is_wanted(const std::vector<std::string>& wanted, const std::string& name) {
+    return wanted.empty() || std::find(wanted.begin(), wanted.end(), name) != wanted.end();
+  }
+
+  [[nodiscard]] Outcome refine_in(const std::string& photo, const std::vector<const Mark*>& marks) {
+    const auto file = measure::path_of(command_.folder, dossier_.find_photo(photo)->file);
+    const auto image = calib::read_grey_photo(file, calib::GreyDepth::kAsStored);
+    if (!image) {
+      return calib::Unexpected(image.error());
+    }
+    if (image->sha256 != dossier_.find_photo(photo)->sha256) {
+      return refused(file.string() + " is not the file that was added as photo " +
+                     in_quotes(photo) + ": restore it from a copy.");
+    }
+    for (const Mark* mark : marks) {
+      const auto cross = calib::refine_cross(image->pixels, mark->position_px, radius_px_);
+      if (!cross) {
+        refusals_.push_back(
+            calib::describe(cross.error(), "Mark " + in_quotes(mark->point) + " in " + photo));
+        continue;
+      }
+      Mark refined = *mark;
+      refined.position_px = cross->position_px;
+      refined.sigma_px =
+          std::max(std::sqrt(0.5 * cross->covariance_px2.trace()), kLeastRefinedSigma_px);
+      refined.source = measure::MarkSource::kRefined;
+      refined_.push_back(std::move(refined));
+    }
+    return calib::Done{};
+  }
+
+  const MarkRefine& command_;
+  const Dossier& dossier_;
+  double radius_px_;
+  std::vector<Mark> refined_;
+  std::vector<std::string> refusals_;
+};
+
+}  // namespace
+
+Outcome run(const MarkImport& command) {
+  if (command.pixel_origin.empty()) {
+    // Half a pixel in all marks is taken up by the photos' positions and shows in no residual.
+    return refused("Say with --pixel-origin centre or corner what lies at (0, 0) in " +
+                   command.table +
+                   ": the centre of the top left pixel or its outer corner. A wrong answer cannot "
+                   "be found out later.");
+  }
+  measure::MarkTableOptions options;
+  const auto sigma = typed_sigma(command.sigma);
+  if (!sigma) {
+    return calib::Unexpected(sigma.error());
+  }
+  options.default_sigma_px = *sigma;
+  options.pixel_origin = command.pixel_origin == "corner" ? measure::PixelOrigin::kCorner
+                                                          : measure::PixelOrigin::kCentre;
+  if (!command.turned_photos.empty()) {
+    options.turned_photos = command.turned_photos == "shown" ? measure::TurnedPhotos::kAsShown
+                                                             : measure::TurnedPhotos::kAsStored;
+  }
+  const auto text = calib::read_whole_file(command.table);
+  if (!text) {
+    return calib::Unexpected(text.error());
+  }
+  std::string report;
+  auto changed = change_dossier(command.folder, [&](const Dossier& dossier) -> Typed<Edit> {
+    auto marks = measure::read_mark_table(*text, command.table, dossier, options);
+    if (!marks) {
+      return calib::Unexpected(marks.error());
+    }
+    report = "Imported " + count_of(marks->size(), "mark") + count_replaced(dossier, *marks) + ".";
+    return edit_of(dossier, std::move(*marks));
+  });
+  if (changed) {
+    say(report);
+  }
+  return changed;
+}
+
+Outcome run(const MarkSet& command) {
+  Mark mark{command.photo, command.point, {}, 0.5, measure::MarkSource::kByHand, false};
+  for (const int axis : {0, 1}) {
+    const auto value = typed_number("--at", command.at[static_cast<std::size_t>(axis)]);
+    if (!value) {
+      return calib::Unexpected(value.error());
+    }
+    mark.position_px[axis] = *value;
+  }
+  const auto sigma = typed_sigma(command.sigma);
+  if (!sigma) {
+    return calib::Unexpected(sigma.error());
+  }
+  mark.sigma_px = *sigma;
+  return change_dossier(command.folder, [&](const Dossier& dossier) -> Typed<Edit> {
+    return edit_of(dossier, {mark});
+  });
+}
+
+Outcome run(const MarkList& command) {
+  const auto dossier = measure::read_dossier(command.folder);
+  if (!dossier) {
+    return calib::Unexpected(dossier.error());
+  }
+  Table table(
+      {"photo", "point", "x px", "y px", "sigma px", "state"},
+      {Align::kLeft, Align::kLeft, Align::kRight, Align::kRight, Align::kRight, Align::kLeft});
+  for (const Mark& mark : dossier->marks) {
+    if ((command.photo.empty() || mark.photo == command.photo) &&
+        (command.point.empty() || mark.point == command.point)) {
+      table.add({mark.photo, mark.point, fixed(mark.position_px.x(), 3),
+                 fixed(mark.position_px.y(), 3), fixed(mark.sigma_px, 3),
+                 source_word(mark.source) + (mark.set_aside ? ", set aside" : "")});
+    }
+  }
+  say(table.text());
+  return calib::Done{};
+}
+
+Outcome run(const MarkRemove& command) {
+  return change_dossier(command.folder, measure::RemoveMarks{{{command.photo, command.point}}});
+}
+
+Outcome run(const MarkSetAside& command) {
+  return change_dossier(command.folder,
+                        measure::SetAside{{command.photo, command.point}, !command.take_up});
+}
+
+Outcome run(const MarkRefine& command) {
+  const auto radius_px = typed_number("--radius", command.radius);
+  if (!radius_px) {
+    return calib::Unexpected(radius_px.error());
+  }
+  if (!(*radius_px > 0.0) || *radius_px > kLargestRadius_px) {
+    return refused("--radius must be above 0 and at most 30 pixels.");
+  }
+  std::size_t refined = 0;
+  std::vector<std::string> refusals;
+  auto changed = change_dossier(command.folder, [&](const Dossier& dossier) -> Typed<Edit> {
+    Refining refining(command, dossier, *radius_px);
+    auto edit = refining.edit();
+    refined = refining.refined_count();
+    refusals = refining.refusals();
+    return edit;
+  });
+  if (!changed) {
+    return changed;
+  }
+  for (const std::string& sentence : refusals) {
+    warn(sentence);
+  }
+  say("Refined " + count_of(refined, "mark") + "; " + std::to_string(refusals.size()) +
+      " stayed as they were.");
+  return changed;
+}
+
+}  // namespace cli

@@ -1,0 +1,44 @@
+#include "tools/cli/options.h"
+
+namespace cli {
+
+void add_survey_commands(CLI::App& app, Chosen& chosen) {
+  {
+    Subcommand<AdjustCommand> adjust(app, "adjust", "Solve the survey and judge it",
+                                     "scantling adjust hauler", chosen);
+    adjust.folder();
+    adjust
+        .text("--camera", adjust->camera_use,
+              "treat all cameras as fixed, prior or self from now on (see \"scantling camera use "
+              "--help\")")
+        ->check(CLI::IsMember({"fixed", "prior", "self"}));
+    adjust.flag("--set-aside-doubted", adjust->set_aside_doubted,
+                "set the doubted marks aside in the dossier: kept, but unused");
+    adjust.flag("--json", adjust->json, "print JSON for machines");
+  }
+  {
+    Subcommand<DimensionsCommand> dimensions(
+        app, "dimensions", "Solve the survey and print the dimensions, each with its uncertainty",
+        "scantling dimensions hauler --units in-fraction", chosen);
+    dimensions.folder();
+    dimensions.text("--units", dimensions->units, "mm (default), cm, m, in, in-fraction or ft-in")
+        ->check(CLI::IsMember({"mm", "cm", "m", "in", "in-fraction", "ft-in"}));
+    dimensions
+        .number("--fraction", dimensions->fraction,
+                "smallest fraction of an inch: 64 (default) for 1/64")
+        ->check(CLI::IsMember({2, 4, 8, 16, 32, 64, 128}));
+    dimensions
+        .number("--monte-carlo", dimensions->monte_carlo, "compare with so many simulated surveys")
+        ->check(CLI::Range(2, 1'000'000));
+    dimensions.number("--seed", dimensions->seed, "of the simulated surveys (default 1)");
+    dimensions.flag("--at-20C", dimensions->at_20C, "at 20 degrees Celsius instead of as found");
+    dimensions.flag("--json", dimensions->json, "print JSON for machines");
+  }
+  Subcommand<VerifyCommand> verify(
+      app, "verify",
+      "Check that all photos and cameras are there and unchanged, and results current",
+      "scantling verify hauler", chosen);
+  verify.folder();
+}
+
+}  // namespace cli
