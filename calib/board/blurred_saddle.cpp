@@ -10,15 +10,27 @@
 namespace calib {
 namespace {
 
-// Shape, then the numbers that the grey value is linear in: with S the blurred crossing (−1 to +1) and x, y from the
-// window's middle, grey = level + levelX x + levelY y + (gain + gainX x + gainY y) S + bow (1 − S²). The bow is the
-// camera's grey curve, which works on the light after the blur; a term in S³ would be a change of blur by another name.
+// Shape, then the numbers that the grey value is linear in: with S the blurred crossing (−1 to +1)
+// and x, y from the window's middle, grey = level + levelX x + levelY y + (gain + gainX x + gainY
+// y) S + bow (1 − S²). The bow is the camera's grey curve, which works on the light after the blur;
+// a term in S³ would be a change of blur by another name.
 constexpr int kShapeCount = 6;
 constexpr int kLinearCount = 7;
 constexpr int kParameterCount = kShapeCount + kLinearCount;
 enum Parameter {
-  kX, kY, kAngle1, kAngle2, kLogBlur1, kLogBlur2,
-  kLevel, kLevelX, kLevelY, kGain, kGainX, kGainY, kBow
+  kX,
+  kY,
+  kAngle1,
+  kAngle2,
+  kLogBlur1,
+  kLogBlur2,
+  kLevel,
+  kLevelX,
+  kLevelY,
+  kGain,
+  kGainX,
+  kGainY,
+  kBow
 };
 using Parameters = Eigen::Matrix<double, kParameterCount, 1>;
 using NormalMatrix = Eigen::Matrix<double, kParameterCount, kParameterCount>;
@@ -29,8 +41,8 @@ constexpr double kSharpest_px = 0.28;
 constexpr double kBluntest_px = 60.0;
 constexpr double kFewPairs = 200.0;
 
-// erf(x/√2) and the normal density, from a table: the exact functions would take most of the fit's time.
-// Cubic between nodes 1/64 apart with exact slopes: error below 1e-9.
+// erf(x/√2) and the normal density, from a table: the exact functions would take most of the fit's
+// time. Cubic between nodes 1/64 apart with exact slopes: error below 1e-9.
 class NormalTable {
  public:
   NormalTable() {
@@ -77,20 +89,24 @@ const NormalTable& normal_table() {
 }
 
 // Gauss–Legendre on (0, 1), the positive halves of the rules of 6, 12 and 20 nodes on (−1, 1).
-constexpr std::array<double, 3> kNode6 = {0.9324695142031522, 0.6612093864662647, 0.2386191860831970};
-constexpr std::array<double, 3> kWeight6 = {0.1713244923791705, 0.3607615730481384, 0.4679139345726904};
-constexpr std::array<double, 6> kNode12 = {0.9815606342467191, 0.9041172563704750, 0.7699026741943050,
-                                           0.5873179542866171, 0.3678314989981802, 0.1252334085114692};
-constexpr std::array<double, 6> kWeight12 = {0.04717533638651177, 0.1069393259953183, 0.1600783285433464,
-                                             0.2031674267230659,  0.2334925365383547, 0.2491470458134029};
-constexpr std::array<double, 10> kNode20 = {0.9931285991850949, 0.9639719272779138, 0.9122344282513259,
-                                            0.8391169718222188, 0.7463319064601508, 0.6360536807265150,
-                                            0.5108670019508271, 0.3737060887154196, 0.2277858511416451,
-                                            0.07652652113349733};
-constexpr std::array<double, 10> kWeight20 = {0.01761400713915212, 0.04060142980038694, 0.06267204833410906,
-                                              0.08327674157670475, 0.1019301198172404,  0.1181945319615184,
-                                              0.1316886384491766,  0.1420961093183821,  0.1491729864726037,
-                                              0.1527533871307259};
+constexpr std::array<double, 3> kNode6 = {0.9324695142031522, 0.6612093864662647,
+                                          0.2386191860831970};
+constexpr std::array<double, 3> kWeight6 = {0.1713244923791705, 0.3607615730481384,
+                                            0.4679139345726904};
+constexpr std::array<double, 6> kNode12 = {0.9815606342467191, 0.9041172563704750,
+                                           0.7699026741943050, 0.5873179542866171,
+                                           0.3678314989981802, 0.1252334085114692};
+constexpr std::array<double, 6> kWeight12 = {0.04717533638651177, 0.1069393259953183,
+                                             0.1600783285433464,  0.2031674267230659,
+                                             0.2334925365383547,  0.2491470458134029};
+constexpr std::array<double, 10> kNode20 = {
+    0.9931285991850949, 0.9639719272779138, 0.9122344282513259, 0.8391169718222188,
+    0.7463319064601508, 0.6360536807265150, 0.5108670019508271, 0.3737060887154196,
+    0.2277858511416451, 0.07652652113349733};
+constexpr std::array<double, 10> kWeight20 = {
+    0.01761400713915212, 0.04060142980038694, 0.06267204833410906, 0.08327674157670475,
+    0.1019301198172404,  0.1181945319615184,  0.1316886384491766,  0.1420961093183821,
+    0.1491729864726037,  0.1527533871307259};
 
 // The nodes of the integral over the correlation, ready for one crossing: they depend on ρ only.
 class Crossing {
@@ -128,8 +144,10 @@ class Crossing {
     const auto pa = normal.at(a);
     const auto pb = normal.at(b);
     Value value{pa.erf * pb.erf, 0.0, 0.0, 0.0};
-    value.by_a = pa.density == 0.0 ? 0.0 : 2.0 * pa.density * normal.at((b - rho_ * a) * inverse_root_).erf;
-    value.by_b = pb.density == 0.0 ? 0.0 : 2.0 * pb.density * normal.at((a - rho_ * b) * inverse_root_).erf;
+    value.by_a =
+        pa.density == 0.0 ? 0.0 : 2.0 * pa.density * normal.at((b - rho_ * a) * inverse_root_).erf;
+    value.by_b =
+        pb.density == 0.0 ? 0.0 : 2.0 * pb.density * normal.at((a - rho_ * b) * inverse_root_).erf;
     const double squares = a * a + b * b, product = 2.0 * a * b;
     // The exponent is largest in size at ρ's end or at 0: far out both terms vanish.
     const double at_end = (squares - product * rho_) * 0.5 * inverse_root_ * inverse_root_;
@@ -155,20 +173,24 @@ struct Sample {
 
 double pixel(const cv::Mat& image, int x, int y) {
   switch (image.depth()) {
-    case CV_8U: return image.at<unsigned char>(y, x);
-    case CV_16U: return image.at<unsigned short>(y, x);
-    default: return static_cast<double>(image.at<float>(y, x));
+    case CV_8U:
+      return image.at<unsigned char>(y, x);
+    case CV_16U:
+      return image.at<unsigned short>(y, x);
+    default:
+      return static_cast<double>(image.at<float>(y, x));
   }
 }
 
 struct EdgeFrame {
   Eigen::Vector2d along, across;
-  explicit EdgeFrame(double angle) : along(std::cos(angle), std::sin(angle)), across(-along.y(), along.x()) {}
+  explicit EdgeFrame(double angle)
+      : along(std::cos(angle), std::sin(angle)), across(-along.y(), along.x()) {}
 };
 
 // Empty where the window leaves the picture.
-std::vector<Sample> samples_in(const cv::Mat& image, const Saddle& saddle, const SaddleWindow& window,
-                               int most_pixels) {
+std::vector<Sample> samples_in(const cv::Mat& image, const Saddle& saddle,
+                               const SaddleWindow& window, int most_pixels) {
   Eigen::Matrix2d axes;
   axes << window.half_axis_px[0], window.half_axis_px[1];
   const double area = std::abs(axes.determinant());
@@ -178,15 +200,18 @@ std::vector<Sample> samples_in(const cv::Mat& image, const Saddle& saddle, const
   const Eigen::Matrix2d inverse = axes.inverse();
   const Eigen::Vector2d reach = axes.cwiseAbs().rowwise().sum();
   const Eigen::Vector2d low = saddle.centre_px - reach, high = saddle.centre_px + reach;
-  if (!(low.minCoeff() > -0.5) || !(high.x() < image.cols - 0.5) || !(high.y() < image.rows - 0.5)) {
+  if (!(low.minCoeff() > -0.5) || !(high.x() < image.cols - 0.5) ||
+      !(high.y() < image.rows - 0.5)) {
     return {};
   }
   const EdgeFrame edge1(saddle.angle_rad[0]), edge2(saddle.angle_rad[1]);
-  const double band_area = std::min(4.0 * area, 4.0 * window.band_px *
-      (window.half_axis_px[0].norm() + window.half_axis_px[1].norm()));
+  const double band_area =
+      std::min(4.0 * area, 4.0 * window.band_px *
+                               (window.half_axis_px[0].norm() + window.half_axis_px[1].norm()));
   const int stride = std::max(1, static_cast<int>(std::ceil(std::sqrt(band_area / most_pixels))));
   std::vector<Sample> samples;
-  samples.reserve(static_cast<std::size_t>(std::min(4.0 * area, band_area) / (stride * stride)) + 64);
+  samples.reserve(static_cast<std::size_t>(std::min(4.0 * area, band_area) / (stride * stride)) +
+                  64);
   const int x0 = std::max(0, static_cast<int>(std::ceil(low.x())));
   const int y0 = std::max(0, static_cast<int>(std::ceil(low.y())));
   const int x1 = std::min(image.cols - 1, static_cast<int>(std::floor(high.x())));
@@ -195,7 +220,8 @@ std::vector<Sample> samples_in(const cv::Mat& image, const Saddle& saddle, const
     for (int x = x0; x <= x1; x += stride) {
       const Eigen::Vector2d offset = Eigen::Vector2d(x, y) - saddle.centre_px;
       const Eigen::Vector2d uv = inverse * offset;
-      const bool inside = window.elliptic ? uv.squaredNorm() <= 1.0 : uv.cwiseAbs().maxCoeff() <= 1.0;
+      const bool inside =
+          window.elliptic ? uv.squaredNorm() <= 1.0 : uv.cwiseAbs().maxCoeff() <= 1.0;
       if (inside && (std::abs(edge1.across.dot(offset)) <= window.band_px ||
                      std::abs(edge2.across.dot(offset)) <= window.band_px)) {
         samples.push_back({x, y, pixel(image, x, y)});
@@ -208,7 +234,7 @@ std::vector<Sample> samples_in(const cv::Mat& image, const Saddle& saddle, const
 class SaddleProblem {
  public:
   SaddleProblem(const std::vector<Sample>& samples, const Saddle& start, const SaddleWindow& window,
-            const SaddlePrior& prior)
+                const SaddlePrior& prior)
       : samples_(samples), start_(start), prior_(prior) {
     reach_px_ = std::max(window.half_axis_px[0].norm(), window.half_axis_px[1].norm());
   }
@@ -251,9 +277,11 @@ class SaddleProblem {
       const double y = (sample.y - start_.centre_px.y()) * inverse_reach;
       const double gain = p[kGain] + p[kGainX] * x + p[kGainY] * y;
       const double s2 = value.s * value.s;
-      const double model = p[kLevel] + p[kLevelX] * x + p[kLevelY] * y + gain * value.s + p[kBow] * (1.0 - s2);
+      const double model =
+          p[kLevel] + p[kLevelX] * x + p[kLevelY] * y + gain * value.s + p[kBow] * (1.0 - s2);
       const double by_s = gain - 2.0 * p[kBow] * value.s;
-      const double by_a = by_s * value.by_a * inverse_blur1, by_b = by_s * value.by_b * inverse_blur2;
+      const double by_a = by_s * value.by_a * inverse_blur1,
+                   by_b = by_s * value.by_b * inverse_blur2;
       const double by_rho = by_s * value.by_rho * rho_by_angle1;
       row[kX] = -by_a * (edge1.across.x() - curvature1 * t1 * edge1.along.x()) -
                 by_b * (edge2.across.x() - curvature2 * t2 * edge2.along.x());
@@ -280,7 +308,8 @@ class SaddleProblem {
     const auto square_inverse = [](double sd) { return std::isfinite(sd) ? 1.0 / (sd * sd) : 0.0; };
     weight[kAngle1] = weight[kAngle2] = square_inverse(prior_.angle_rad);
     weight[kLogBlur1] = weight[kLogBlur2] = square_inverse(prior_.log_blur);
-    // Light and contrast seldom change by more than half over one window, and no grey curve bows by more.
+    // Light and contrast seldom change by more than half over one window, and no grey curve bows by
+    // more.
     const double change = 0.5 * std::max(std::abs(p[kGain]), 1.0);
     for (const int i : {kLevelX, kLevelY, kGainX, kGainY, kBow}) {
       weight[i] = square_inverse(change);
@@ -346,9 +375,9 @@ EdgePlace edge_place(const Saddle& saddle, double contrast, const Sample& sample
   return place;
 }
 
-// Takes the mean residual at each distance from the edge off the residuals. Both halves of an edge, on either side of
-// the crossing, have their bright sides turned opposite ways: a shift of the crossing is no part of that mean.
-// Returns how many numbers were fitted for it.
+// Takes the mean residual at each distance from the edge off the residuals. Both halves of an edge,
+// on either side of the crossing, have their bright sides turned opposite ways: a shift of the
+// crossing is no part of that mean. Returns how many numbers were fitted for it.
 int remove_profile(const std::vector<Sample>& samples, const Saddle& saddle, double contrast,
                    std::vector<double>& residuals) {
   constexpr double kBin_px = 0.5;
@@ -403,7 +432,8 @@ NoiseSums noise_sums_of(const std::vector<Sample>& samples, const std::vector<do
   const int x0 = x_low->x, width = x_high->x - x0 + 1 + 2 * kNoiseReach;
   const int y0 = samples.front().y, height = samples.back().y - y0 + 1 + 2 * kNoiseReach;
   constexpr float kAbsent = std::numeric_limits<float>::quiet_NaN();
-  std::vector<float> grid(static_cast<std::size_t>(width) * static_cast<std::size_t>(height), kAbsent);
+  std::vector<float> grid(static_cast<std::size_t>(width) * static_cast<std::size_t>(height),
+                          kAbsent);
   const auto index = [&](int x, int y) {
     return static_cast<std::size_t>(y - y0 + kNoiseReach) * static_cast<std::size_t>(width) +
            static_cast<std::size_t>(x - x0 + kNoiseReach);
@@ -416,7 +446,8 @@ NoiseSums noise_sums_of(const std::vector<Sample>& samples, const std::vector<do
       for (int dx = dy == 0 ? 0 : -kNoiseReach; dx <= kNoiseReach; ++dx) {
         const float other = grid[index(samples[i].x + dx, samples[i].y + dy)];
         if (!std::isnan(other)) {
-          sums.product(kNoiseReach + dy, kNoiseReach + dx) += residuals[i] * static_cast<double>(other);
+          sums.product(kNoiseReach + dy, kNoiseReach + dx) +=
+              residuals[i] * static_cast<double>(other);
           sums.count(kNoiseReach + dy, kNoiseReach + dx) += 1.0;
         }
       }
@@ -425,8 +456,10 @@ NoiseSums noise_sums_of(const std::vector<Sample>& samples, const std::vector<do
   for (int dy = 0; dy <= kNoiseReach; ++dy) {  // the other half is the same by symmetry
     for (int dx = -kNoiseReach; dx <= kNoiseReach; ++dx) {
       if (dy > 0 || dx > 0) {
-        sums.product(kNoiseReach - dy, kNoiseReach - dx) = sums.product(kNoiseReach + dy, kNoiseReach + dx);
-        sums.count(kNoiseReach - dy, kNoiseReach - dx) = sums.count(kNoiseReach + dy, kNoiseReach + dx);
+        sums.product(kNoiseReach - dy, kNoiseReach - dx) =
+            sums.product(kNoiseReach + dy, kNoiseReach + dx);
+        sums.count(kNoiseReach - dy, kNoiseReach - dx) =
+            sums.count(kNoiseReach + dy, kNoiseReach + dx);
       }
     }
   }
@@ -470,8 +503,8 @@ Eigen::Matrix2d SaddleFit::covariance_px2(
   const int y0 = influence.front().y;
   const int width = x1 - x0 + 1 + 2 * kNoiseReach;
   const int height = influence.back().y - y0 + 1 + 2 * kNoiseReach;
-  std::vector<Eigen::Vector2d> grid(static_cast<std::size_t>(width) * static_cast<std::size_t>(height),
-                                    Eigen::Vector2d::Zero());
+  std::vector<Eigen::Vector2d> grid(
+      static_cast<std::size_t>(width) * static_cast<std::size_t>(height), Eigen::Vector2d::Zero());
   const auto index = [&](int x, int y) {
     return static_cast<std::size_t>(y - y0 + kNoiseReach) * static_cast<std::size_t>(width) +
            static_cast<std::size_t>(x - x0 + kNoiseReach);
@@ -484,7 +517,8 @@ Eigen::Matrix2d SaddleFit::covariance_px2(
     Eigen::Vector2d neighbours = Eigen::Vector2d::Zero();
     for (int dy = -kNoiseReach; dy <= kNoiseReach; ++dy) {
       for (int dx = -kNoiseReach; dx <= kNoiseReach; ++dx) {
-        neighbours += autocorrelation(kNoiseReach + dy, kNoiseReach + dx) * grid[index(item.x + dx, item.y + dy)];
+        neighbours += autocorrelation(kNoiseReach + dy, kNoiseReach + dx) *
+                      grid[index(item.x + dx, item.y + dy)];
       }
     }
     sum += item.px_per_grey * neighbours.transpose();
@@ -496,8 +530,9 @@ Eigen::Matrix2d SaddleFit::covariance_px2(
              : white_covariance_px2;
 }
 
-std::optional<SaddleFit> fit_blurred_saddle(const cv::Mat& image, const Saddle& start, const SaddleWindow& window,
-                                            const SaddlePrior& prior, const SaddleFitOptions& options) {
+std::optional<SaddleFit> fit_blurred_saddle(const cv::Mat& image, const Saddle& start,
+                                            const SaddleWindow& window, const SaddlePrior& prior,
+                                            const SaddleFitOptions& options) {
   const auto samples = samples_in(image, start, window, options.most_pixels);
   constexpr std::size_t kFewestPixels = 2 * kParameterCount;
   if (samples.size() < kFewestPixels) {
@@ -517,7 +552,8 @@ std::optional<SaddleFit> fit_blurred_saddle(const cv::Mat& image, const Saddle& 
   double sum = problem.evaluate(p, &normal, &gradient);
   double damping = 1e-3;
   for (int iteration = 0; iteration < options.max_iterations; ++iteration) {
-    // The noise sets how much the prior counts; a floor of a quarter grey value for pictures without noise.
+    // The noise sets how much the prior counts; a floor of a quarter grey value for pictures
+    // without noise.
     const double variance = std::max(sum / redundancy, 0.0625);
     const Parameters weight = problem.prior_weight(p) * variance;
     const Parameters offset = problem.prior_offset(p);
@@ -554,7 +590,8 @@ std::optional<SaddleFit> fit_blurred_saddle(const cv::Mat& image, const Saddle& 
     Parameters trial_gradient;
     const double trial_sum = problem.evaluate(trial, &trial_normal, &trial_gradient);
     const double trial_cost = trial_sum + weight.dot(problem.prior_offset(trial).cwiseAbs2());
-    // Settled, too, where a step no longer lowers the cost: sharp edges along the pixel rows have a flat minimum.
+    // Settled, too, where a step no longer lowers the cost: sharp edges along the pixel rows have a
+    // flat minimum.
     constexpr double kFlat = 1e-7;
     const bool settled = step.head<2>().norm() < options.settled_px ||
                          (trial_cost <= cost && cost - trial_cost < kFlat * cost && damping < 1.0);

@@ -31,9 +31,9 @@ constexpr double kSmallestPaper_mm = 50.0;
 constexpr double kLargestPaper_mm = 5000.0;  // a PDF page may measure 14,400 points
 
 const std::array<Paper, 6>& known_papers() {
-  static const std::array<Paper, 6> papers = {Paper{"A4", 210.0, 297.0},   Paper{"Letter", 215.9, 279.4},
-                                              Paper{"Tabloid", 279.4, 431.8}, Paper{"A3", 297.0, 420.0},
-                                              Paper{"A2", 420.0, 594.0},   Paper{"A1", 594.0, 841.0}};
+  static const std::array<Paper, 6> papers = {
+      Paper{"A4", 210.0, 297.0}, Paper{"Letter", 215.9, 279.4}, Paper{"Tabloid", 279.4, 431.8},
+      Paper{"A3", 297.0, 420.0}, Paper{"A2", 420.0, 594.0},     Paper{"A1", 594.0, 841.0}};
   return papers;
 }
 
@@ -60,7 +60,9 @@ std::optional<double> read_number(std::string_view& text) {
   return value;
 }
 
-double quiet_mm(const BoardSpec& board) { return std::max(kPrinterMargin_mm, kQuietSquares * board.square_mm); }
+double quiet_mm(const BoardSpec& board) {
+  return std::max(kPrinterMargin_mm, kQuietSquares * board.square_mm);
+}
 
 void choose_font(cairo_t* cairo) {
   cairo_select_font_face(cairo, "sans-serif", CAIRO_FONT_SLANT_NORMAL, CAIRO_FONT_WEIGHT_NORMAL);
@@ -87,15 +89,18 @@ std::vector<std::string> wrapped(cairo_t* cairo, const std::string& text, double
   return lines;
 }
 
-std::vector<std::string> instructions(cairo_t* cairo, const BoardSpec& board, double sheet_width_mm) {
-  const std::string text =
-      "Checkerboard of " + std::to_string(board.inner_columns) + " x " + std::to_string(board.inner_rows) +
-      " inner corners, squares of " + text_of(board.square_mm) +
-      " mm. Print at 100 %, not fitted to the page. Measure the line above between the middles of its end ticks: it "
-      "must be " +
-      text_of(kControlLine_mm) +
-      " mm long; if not, give the square as measured on this sheet. Glue the sheet onto something flat and stiff, "
-      "such as glass.";
+std::vector<std::string> instructions(cairo_t* cairo, const BoardSpec& board,
+                                      double sheet_width_mm) {
+  const std::string text = "Checkerboard of " + std::to_string(board.inner_columns) + " x " +
+                           std::to_string(board.inner_rows) + " inner corners, squares of " +
+                           text_of(board.square_mm) +
+                           " mm. Print at 100 %, not fitted to the page. Measure the line above "
+                           "between the middles of its end ticks: it "
+                           "must be " +
+                           text_of(kControlLine_mm) +
+                           " mm long; if not, give the square as measured on this sheet. Glue the "
+                           "sheet onto something flat and stiff, "
+                           "such as glass.";
   return wrapped(cairo, text, sheet_width_mm - 2.0 * kSideMargin_mm);
 }
 
@@ -103,7 +108,8 @@ std::vector<std::string> instructions(cairo_t* cairo, const BoardSpec& board, do
 double strip_mm(const BoardSpec& board, double sheet_width_mm) {
   const std::unique_ptr<cairo_surface_t, decltype(&cairo_surface_destroy)> surface(
       cairo_image_surface_create(CAIRO_FORMAT_A8, 1, 1), &cairo_surface_destroy);
-  const std::unique_ptr<cairo_t, decltype(&cairo_destroy)> cairo(cairo_create(surface.get()), &cairo_destroy);
+  const std::unique_ptr<cairo_t, decltype(&cairo_destroy)> cairo(cairo_create(surface.get()),
+                                                                 &cairo_destroy);
   cairo_scale(cairo.get(), kPointsPerMillimetre, kPointsPerMillimetre);
   choose_font(cairo.get());
   const auto lines = instructions(cairo.get(), board, sheet_width_mm);
@@ -113,8 +119,8 @@ double strip_mm(const BoardSpec& board, double sheet_width_mm) {
 Eigen::Vector2d needed_mm(const BoardSpec& board, double sheet_width_mm) {
   return {std::max((board.inner_columns + 1) * board.square_mm + 2.0 * quiet_mm(board),
                    kControlLine_mm + 2.0 * kSideMargin_mm),
-          (board.inner_rows + 1) * board.square_mm + 2.0 * quiet_mm(board) + strip_mm(board, sheet_width_mm) +
-              kPrinterMargin_mm};
+          (board.inner_rows + 1) * board.square_mm + 2.0 * quiet_mm(board) +
+              strip_mm(board, sheet_width_mm) + kPrinterMargin_mm};
 }
 
 std::optional<BoardSheet> placed(const BoardSpec& board, double width_mm, double height_mm) {
@@ -128,9 +134,11 @@ std::optional<BoardSheet> placed(const BoardSpec& board, double width_mm, double
   sheet.width_mm = width_mm;
   sheet.height_mm = height_mm;
   const double top_mm = quiet_mm(board) + 0.5 * (height_mm - needed.y());
-  sheet.first_corner_mm = {0.5 * (width_mm - board_width_mm) + board.square_mm, top_mm + board.square_mm};
+  sheet.first_corner_mm = {0.5 * (width_mm - board_width_mm) + board.square_mm,
+                           top_mm + board.square_mm};
   sheet.control_line_from_mm = {
-      kSideMargin_mm, height_mm - kPrinterMargin_mm - strip_mm(board, width_mm) + 0.5 * kTickHeight_mm};
+      kSideMargin_mm,
+      height_mm - kPrinterMargin_mm - strip_mm(board, width_mm) + 0.5 * kTickHeight_mm};
   sheet.control_line_to_mm = sheet.control_line_from_mm + Eigen::Vector2d(kControlLine_mm, 0.0);
   return sheet;
 }
@@ -168,8 +176,8 @@ void draw_squares(cairo_t* cairo, const BoardSpec& board, const Eigen::Vector2d&
   for (int row = 0; row <= board.inner_rows; ++row) {
     for (int column = 0; column <= board.inner_columns; ++column) {
       if ((row + column) % 2 == 0) {
-        cairo_rectangle(cairo, top_left_mm.x() + column * board.square_mm, top_left_mm.y() + row * board.square_mm,
-                        board.square_mm, board.square_mm);
+        cairo_rectangle(cairo, top_left_mm.x() + column * board.square_mm,
+                        top_left_mm.y() + row * board.square_mm, board.square_mm, board.square_mm);
       }
     }
   }
@@ -198,7 +206,8 @@ void draw_text(cairo_t* cairo, const BoardSpec& board, const BoardSheet& sheet) 
   }
   constexpr double kLabelWidth_mm = 16.0;
   if (sheet.control_line_to_mm.x() + kLabelWidth_mm < sheet.width_mm - kPrinterMargin_mm) {
-    cairo_move_to(cairo, sheet.control_line_to_mm.x() + 2.0, sheet.control_line_to_mm.y() + 0.35 * kTextSize_mm);
+    cairo_move_to(cairo, sheet.control_line_to_mm.x() + 2.0,
+                  sheet.control_line_to_mm.y() + 0.35 * kTextSize_mm);
     cairo_show_text(cairo, (text_of(kControlLine_mm) + " mm").c_str());
   }
 }
@@ -217,9 +226,10 @@ Result<Paper, Problem> paper_named(std::string_view text) {
       return paper;
     }
   }
-  const Problem unknown{"paper \"" + std::string(text) +
-                        "\" is not known: give A4, A3, A2, A1, Letter, Tabloid, or width times height such as "
-                        "300x420mm"};
+  const Problem unknown{
+      "paper \"" + std::string(text) +
+      "\" is not known: give A4, A3, A2, A1, Letter, Tabloid, or width times height such as "
+      "300x420mm"};
   std::string_view rest = wanted;
   const auto width_mm = read_number(rest);
   if (!width_mm || rest.empty() || rest.front() != 'x') {
@@ -232,11 +242,12 @@ Result<Paper, Problem> paper_named(std::string_view text) {
   }
   for (const double side_mm : {*width_mm, *height_mm}) {
     if (!(side_mm >= kSmallestPaper_mm && side_mm <= kLargestPaper_mm)) {
-      return Unexpected(Problem{"paper \"" + std::string(text) + "\": a side must measure from 50 to 5000 mm"});
+      return Unexpected(
+          Problem{"paper \"" + std::string(text) + "\": a side must measure from 50 to 5000 mm"});
     }
   }
-  return Paper{text_of(*width_mm) + "x" + text_of(*height_mm) + "mm", std::min(*width_mm, *height_mm),
-               std::max(*width_mm, *height_mm)};
+  return Paper{text_of(*width_mm) + "x" + text_of(*height_mm) + "mm",
+               std::min(*width_mm, *height_mm), std::max(*width_mm, *height_mm)};
 }
 
 Result<BoardSheet, Problem> lay_out_board(const BoardSpec& board, const Paper& paper) {
@@ -246,50 +257,56 @@ Result<BoardSheet, Problem> lay_out_board(const BoardSpec& board, const Paper& p
   if (auto sheet = placed_either_way(board, paper)) {
     return *sheet;
   }
-  std::string sentence = "a board of " + std::to_string(board.inner_columns) + "x" + std::to_string(board.inner_rows) +
-                         " inner corners with squares of " + text_of(board.square_mm) + " mm does not fit " +
-                         paper.name + " with its white border and control line: ";
+  std::string sentence = "a board of " + std::to_string(board.inner_columns) + "x" +
+                         std::to_string(board.inner_rows) + " inner corners with squares of " +
+                         text_of(board.square_mm) + " mm does not fit " + paper.name +
+                         " with its white border and control line: ";
   const double largest_mm = largest_square_mm(board, paper);
   sentence += largest_mm > 0.0 ? "squares up to " + text_of(largest_mm) + " mm do"
                                : std::string("no size of square does");
-  const auto larger = std::find_if(known_papers().begin(), known_papers().end(), [&board](const Paper& candidate) {
-    return placed_either_way(board, candidate).has_value();
-  });
+  const auto larger = std::find_if(
+      known_papers().begin(), known_papers().end(),
+      [&board](const Paper& candidate) { return placed_either_way(board, candidate).has_value(); });
   if (larger != known_papers().end()) {
     sentence += ", and " + text_of(board.square_mm) + " mm fit " + larger->name;
   } else {
     const Eigen::Vector2d needed = needed_mm(board, (board.inner_columns + 1) * board.square_mm);
-    sentence += ", and " + text_of(board.square_mm) + " mm need a sheet of " + text_of(std::ceil(needed.x())) + "x" +
-                text_of(std::ceil(needed.y())) + "mm";
+    sentence += ", and " + text_of(board.square_mm) + " mm need a sheet of " +
+                text_of(std::ceil(needed.x())) + "x" + text_of(std::ceil(needed.y())) + "mm";
   }
   return Unexpected(Problem{sentence});
 }
 
-Result<BoardSheet, Problem> write_board_pdf(const std::filesystem::path& file, const BoardSpec& board,
-                                            const Paper& paper) {
+Result<BoardSheet, Problem> write_board_pdf(const std::filesystem::path& file,
+                                            const BoardSpec& board, const Paper& paper) {
   auto sheet = lay_out_board(board, paper);
   if (!sheet) {
     return Unexpected(sheet.error());
   }
   std::string bytes;
-  Pen pen{{cairo_pdf_surface_create_for_stream(&append, &bytes, sheet->width_mm * kPointsPerMillimetre,
-                                               sheet->height_mm * kPointsPerMillimetre),
-           &cairo_surface_destroy},
-          {nullptr, &cairo_destroy}};
-  cairo_pdf_surface_set_metadata(pen.surface.get(), CAIRO_PDF_METADATA_TITLE, "Checkerboard for calibrating a camera");
+  Pen pen{
+      {cairo_pdf_surface_create_for_stream(&append, &bytes, sheet->width_mm * kPointsPerMillimetre,
+                                           sheet->height_mm * kPointsPerMillimetre),
+       &cairo_surface_destroy},
+      {nullptr, &cairo_destroy}};
+  cairo_pdf_surface_set_metadata(pen.surface.get(), CAIRO_PDF_METADATA_TITLE,
+                                 "Checkerboard for calibrating a camera");
   pen.cairo.reset(cairo_create(pen.surface.get()));
   cairo_scale(pen.cairo.get(), kPointsPerMillimetre, kPointsPerMillimetre);
   cairo_set_source_rgb(pen.cairo.get(), 0.0, 0.0, 0.0);
-  draw_squares(pen.cairo.get(), board, sheet->first_corner_mm - Eigen::Vector2d::Constant(board.square_mm));
+  draw_squares(pen.cairo.get(), board,
+               sheet->first_corner_mm - Eigen::Vector2d::Constant(board.square_mm));
   draw_control_line(pen.cairo.get(), *sheet);
   draw_text(pen.cairo.get(), board, *sheet);
   cairo_show_page(pen.cairo.get());
   const cairo_status_t drawn = cairo_status(pen.cairo.get());
   pen.cairo.reset();
   cairo_surface_finish(pen.surface.get());
-  if (drawn != CAIRO_STATUS_SUCCESS || cairo_surface_status(pen.surface.get()) != CAIRO_STATUS_SUCCESS) {
-    return Unexpected(Problem{file.string() + ": the page could not be drawn: " + cairo_status_to_string(drawn),
-                              Blame::kOurs});
+  if (drawn != CAIRO_STATUS_SUCCESS ||
+      cairo_surface_status(pen.surface.get()) != CAIRO_STATUS_SUCCESS) {
+    return Unexpected(
+        Problem{file.string() + ": the page could not be drawn: " + cairo_status_to_string(drawn),
+                Blame::kOurs});
   }
   if (auto written = atomic_write(file, bytes); !written) {
     return Unexpected(written.error());

@@ -6,9 +6,12 @@
 
 namespace calib {
 
-std::string BoardPhoto::reason() const { return refusal ? describe(*refusal, file) : std::string(); }
+std::string BoardPhoto::reason() const {
+  return refusal ? describe(*refusal, file) : std::string();
+}
 
-BoardPhoto read_board_photo(const std::filesystem::path& path, const BoardSpec& board, const Cancelled& cancelled) {
+BoardPhoto read_board_photo(const std::filesystem::path& path, const BoardSpec& board,
+                            const Cancelled& cancelled) {
   BoardPhoto photo;
   photo.path = path;
   photo.file = path.filename().string();

@@ -15,11 +15,13 @@ std::optional<std::string> BoardSpec::first_problem() const {
   for (const int count : {inner_columns, inner_rows}) {
     if (count < kFewestCorners || count > kMostCorners) {
       return "a board of " + std::to_string(inner_columns) + "x" + std::to_string(inner_rows) +
-             " inner corners cannot be used: give from 3 to 40 a side, counted where four squares meet";
+             " inner corners cannot be used: give from 3 to 40 a side, counted where four squares "
+             "meet";
     }
   }
   if (!std::isfinite(square_mm) || square_mm <= 0.0 || square_mm > kLargestSquare_mm) {
-    return "the square's side must be more than 0 and at most 10000 mm: measure it on the printed board";
+    return "the square's side must be more than 0 and at most 10000 mm: measure it on the printed "
+           "board";
   }
   return std::nullopt;
 }

@@ -22,7 +22,9 @@ constexpr double kLineOccupied = 0.6;
 constexpr int kNone = -1;
 
 // Angle between two undirected lines, 0 to π/2.
-double angle_between(double a, double b) { return std::abs(std::asin(std::clamp(std::sin(a - b), -1.0, 1.0))); }
+double angle_between(double a, double b) {
+  return std::abs(std::asin(std::clamp(std::sin(a - b), -1.0, 1.0)));
+}
 
 // across: unit normal times the distance at which both sides are compared.
 double step_across(const cv::Mat& image, const Eigen::Vector2d& at, const Eigen::Vector2d& across) {
@@ -52,11 +54,13 @@ bool edge_joins(const cv::Mat& image, const Crossing& from, const Crossing& to, 
 // Neighbours of each crossing along its two edges, both ways: [edge][0 forward, 1 backward].
 using Links = std::array<std::array<int, 2>, 2>;
 
-std::vector<Links> links_of(const cv::Mat& image, const std::vector<Crossing>& crossings, double step_px) {
+std::vector<Links> links_of(const cv::Mat& image, const std::vector<Crossing>& crossings,
+                            double step_px) {
   std::vector<Links> links(crossings.size());
   for (std::size_t i = 0; i < crossings.size(); ++i) {
     for (std::size_t k = 0; k < 2; ++k) {
-      const Eigen::Vector2d along(std::cos(crossings[i].angle_rad[k]), std::sin(crossings[i].angle_rad[k]));
+      const Eigen::Vector2d along(std::cos(crossings[i].angle_rad[k]),
+                                  std::sin(crossings[i].angle_rad[k]));
       std::array<double, 2> nearest{kLongestEdge_px, kLongestEdge_px};
       links[i][k] = {kNone, kNone};
       for (std::size_t j = 0; j < crossings.size(); ++j) {
@@ -64,7 +68,8 @@ std::vector<Links> links_of(const cv::Mat& image, const std::vector<Crossing>& c
         const double forward = along.dot(way);
         const std::size_t side = forward > 0.0 ? 0 : 1;
         const double sideways = std::abs(along.x() * way.y() - along.y() * way.x());
-        if (j == i || std::abs(forward) >= nearest[side] || sideways > kAngleTolerance_rad * std::abs(forward)) {
+        if (j == i || std::abs(forward) >= nearest[side] ||
+            sideways > kAngleTolerance_rad * std::abs(forward)) {
           continue;
         }
         const double direction = std::atan2(way.y(), way.x());
@@ -94,19 +99,23 @@ struct Visit {
   Eigen::Vector2d right, down;  // directions of growing column and row
 };
 
-Eigen::Vector2d direction_near(const Crossing& crossing, std::size_t edge, const Eigen::Vector2d& wanted) {
-  const Eigen::Vector2d along(std::cos(crossing.angle_rad[edge]), std::sin(crossing.angle_rad[edge]));
+Eigen::Vector2d direction_near(const Crossing& crossing, std::size_t edge,
+                               const Eigen::Vector2d& wanted) {
+  const Eigen::Vector2d along(std::cos(crossing.angle_rad[edge]),
+                              std::sin(crossing.angle_rad[edge]));
   return along.dot(wanted) >= 0.0 ? along : Eigen::Vector2d(-along);
 }
 
 // Which edge of the crossing runs the way that is wanted.
 std::size_t edge_near(const Crossing& crossing, const Eigen::Vector2d& wanted) {
   const double angle = std::atan2(wanted.y(), wanted.x());
-  return angle_between(angle, crossing.angle_rad[0]) <= angle_between(angle, crossing.angle_rad[1]) ? 0 : 1;
+  return angle_between(angle, crossing.angle_rad[0]) <= angle_between(angle, crossing.angle_rad[1])
+             ? 0
+             : 1;
 }
 
-CrossingGrid grown_from(std::size_t seed, const std::vector<Crossing>& crossings, const std::vector<Links>& links,
-                        std::vector<bool>& seen) {
+CrossingGrid grown_from(std::size_t seed, const std::vector<Crossing>& crossings,
+                        const std::vector<Links>& links, std::vector<bool>& seen) {
   CrossingGrid grid;
   std::map<std::pair<int, int>, int> taken;
   std::queue<Visit> queue;
@@ -118,7 +127,8 @@ CrossingGrid grown_from(std::size_t seed, const std::vector<Crossing>& crossings
   while (!queue.empty()) {
     const Visit here = queue.front();
     queue.pop();
-    grid.nodes.push_back({here.column, here.row, crossings[static_cast<std::size_t>(here.crossing)].at_px});
+    grid.nodes.push_back(
+        {here.column, here.row, crossings[static_cast<std::size_t>(here.crossing)].at_px});
     const auto& from = crossings[static_cast<std::size_t>(here.crossing)];
     for (const auto& edge : links[static_cast<std::size_t>(here.crossing)]) {
       for (const int to : edge) {
@@ -136,8 +146,10 @@ CrossingGrid grown_from(std::size_t seed, const std::vector<Crossing>& crossings
           continue;
         }
         const std::size_t edge_of_way = edge_near(next, way);
-        there.right = direction_near(next, is_column_step ? edge_of_way : 1 - edge_of_way, here.right);
-        there.down = direction_near(next, is_column_step ? 1 - edge_of_way : edge_of_way, here.down);
+        there.right =
+            direction_near(next, is_column_step ? edge_of_way : 1 - edge_of_way, here.right);
+        there.down =
+            direction_near(next, is_column_step ? 1 - edge_of_way : edge_of_way, here.down);
         seen[static_cast<std::size_t>(to)] = true;
         queue.push(there);
       }
@@ -162,18 +174,22 @@ CrossingGrid grown_from(std::size_t seed, const std::vector<Crossing>& crossings
 }  // namespace
 
 bool CrossingGrid::is_full() const {
-  return columns >= 3 && rows >= 3 && static_cast<double>(nodes.size()) >= (1.0 - kMostMissing) * columns * rows;
+  return columns >= 3 && rows >= 3 &&
+         static_cast<double>(nodes.size()) >= (1.0 - kMostMissing) * columns * rows;
 }
 
 std::optional<std::vector<Eigen::Vector2d>> CrossingGrid::corners_of(const BoardSpec& board) const {
-  // A crossing outside the board can join the grid: the fullest part of the right size is the board.
-  const auto part_of = [&](int wide, int high, bool transposed) -> std::optional<std::vector<Eigen::Vector2d>> {
+  // A crossing outside the board can join the grid: the fullest part of the right size is the
+  // board.
+  const auto part_of = [&](int wide, int high,
+                           bool transposed) -> std::optional<std::vector<Eigen::Vector2d>> {
     const int needed = static_cast<int>(std::ceil((1.0 - kMostMissing) * wide * high));
     int best = 0, best_column = 0, best_row = 0;
     for (int row = 0; row + high <= rows; ++row) {
       for (int column = 0; column + wide <= columns; ++column) {
         const auto inside = std::count_if(nodes.begin(), nodes.end(), [&](const Node& node) {
-          return node.column >= column && node.column < column + wide && node.row >= row && node.row < row + high;
+          return node.column >= column && node.column < column + wide && node.row >= row &&
+                 node.row < row + high;
         });
         if (inside > best) {
           best = static_cast<int>(inside);
@@ -195,7 +211,8 @@ std::optional<std::vector<Eigen::Vector2d>> CrossingGrid::corners_of(const Board
       beyond[2] += in_columns && row == -1 ? 1 : 0;
       beyond[3] += in_columns && row == high ? 1 : 0;
     }
-    if (std::max(beyond[0], beyond[1]) > kLineOccupied * high || std::max(beyond[2], beyond[3]) > kLineOccupied * wide) {
+    if (std::max(beyond[0], beyond[1]) > kLineOccupied * high ||
+        std::max(beyond[2], beyond[3]) > kLineOccupied * wide) {
       return std::nullopt;
     }
     std::vector<std::optional<Eigen::Vector2d>> at(static_cast<std::size_t>(wide * high));
@@ -206,8 +223,9 @@ std::optional<std::vector<Eigen::Vector2d>> CrossingGrid::corners_of(const Board
       }
     }
     const auto place = [&](int column, int row) -> std::optional<Eigen::Vector2d> {
-      return column >= 0 && column < wide && row >= 0 && row < high ? at[static_cast<std::size_t>(row * wide + column)]
-                                                                     : std::nullopt;
+      return column >= 0 && column < wide && row >= 0 && row < high
+                 ? at[static_cast<std::size_t>(row * wide + column)]
+                 : std::nullopt;
     };
     for (bool changed = true; changed;) {
       changed = false;
@@ -218,7 +236,8 @@ std::optional<std::vector<Eigen::Vector2d>> CrossingGrid::corners_of(const Board
           }
           Eigen::Vector2d sum = Eigen::Vector2d::Zero();
           double count = 0.0;
-          for (const auto& [dx, dy] : {std::pair(1, 0), std::pair(0, 1), std::pair(-1, 0), std::pair(0, -1)}) {
+          for (const auto& [dx, dy] :
+               {std::pair(1, 0), std::pair(0, 1), std::pair(-1, 0), std::pair(0, -1)}) {
             const auto near = place(column + dx, row + dy), opposite = place(column - dx, row - dy);
             const auto far = place(column + 2 * dx, row + 2 * dy);
             if (near && opposite) {
@@ -258,7 +277,8 @@ bool CrossingGrid::is_cut_off(const BoardSpec& board, const cv::Size& size) cons
   if (columns < 2 || rows < 2 || static_cast<int>(nodes.size()) >= board.corner_count()) {
     return false;
   }
-  // Does the grid's continuation by one square, on any side, lie outside? The outermost squares need it too.
+  // Does the grid's continuation by one square, on any side, lie outside? The outermost squares
+  // need it too.
   std::map<std::pair<int, int>, Eigen::Vector2d> at;
   for (const auto& node : nodes) {
     at[{node.column, node.row}] = node.at_px;
@@ -269,9 +289,11 @@ bool CrossingGrid::is_cut_off(const BoardSpec& board, const cv::Size& size) cons
       return std::nullopt;
     }
     const Eigen::Vector2d next = 2.0 * node.at_px - inner->second;
-    return next.x() < 0.0 || next.y() < 0.0 || next.x() > size.width - 1.0 || next.y() > size.height - 1.0;
+    return next.x() < 0.0 || next.y() < 0.0 || next.x() > size.width - 1.0 ||
+           next.y() > size.height - 1.0;
   };
-  for (const auto& [columns_on, rows_on] : {std::pair(1, 0), std::pair(-1, 0), std::pair(0, 1), std::pair(0, -1)}) {
+  for (const auto& [columns_on, rows_on] :
+       {std::pair(1, 0), std::pair(-1, 0), std::pair(0, 1), std::pair(0, -1)}) {
     int ends = 0, outside = 0;
     for (const auto& node : nodes) {
       if (const auto left = leaves(node, columns_on, rows_on)) {
@@ -300,7 +322,8 @@ std::vector<Crossing> find_crossings(const cv::Mat& image, const CrossingScale& 
   cv::Sobel(smooth, xx, CV_32F, 2, 0);
   cv::Sobel(smooth, yy, CV_32F, 0, 2);
   cv::Sobel(smooth, xy, CV_32F, 1, 1);
-  const cv::Mat saddle = xy.mul(xy) - xx.mul(yy);  // minus the determinant of the second derivatives
+  const cv::Mat saddle =
+      xy.mul(xy) - xx.mul(yy);  // minus the determinant of the second derivatives
   cv::Mat largest;
   cv::dilate(saddle, largest, cv::getStructuringElement(cv::MORPH_RECT, cv::Size(5, 5)));
   for (int y = kMargin_px; y < image.rows - kMargin_px; ++y) {
@@ -322,9 +345,12 @@ std::vector<Crossing> find_crossings(const cv::Mat& image, const CrossingScale& 
       }
     }
   }
-  const auto stronger = [](const Crossing& a, const Crossing& b) { return a.response > b.response; };
+  const auto stronger = [](const Crossing& a, const Crossing& b) {
+    return a.response > b.response;
+  };
   if (crossings.size() > kMostCrossings) {
-    std::nth_element(crossings.begin(), crossings.begin() + kMostCrossings, crossings.end(), stronger);
+    std::nth_element(crossings.begin(), crossings.begin() + kMostCrossings, crossings.end(),
+                     stronger);
     crossings.resize(kMostCrossings);
   }
   return crossings;

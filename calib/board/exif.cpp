@@ -46,9 +46,11 @@ std::optional<double> positive_number_of(const Exiv2::ExifData& data, const char
     return std::nullopt;
   }
   double value = std::numeric_limits<double>::quiet_NaN();
-  if (const auto type = found->typeId(); type == Exiv2::unsignedRational || type == Exiv2::signedRational) {
+  if (const auto type = found->typeId();
+      type == Exiv2::unsignedRational || type == Exiv2::signedRational) {
     const auto [numerator, denominator] = found->toRational();
-    value = denominator == 0 ? value : static_cast<double>(numerator) / static_cast<double>(denominator);
+    value = denominator == 0 ? value
+                             : static_cast<double>(numerator) / static_cast<double>(denominator);
   } else {
     value = static_cast<double>(found->toFloat());
   }
@@ -57,11 +59,16 @@ std::optional<double> positive_number_of(const Exiv2::ExifData& data, const char
 
 std::optional<double> millimetres_per_unit(const std::optional<double>& unit) {
   switch (unit ? static_cast<int>(*unit) : 2) {  // EXIF: inch where the tag is missing
-    case 2: return kMillimetresPerInch;
-    case 3: return 10.0;
-    case 4: return 1.0;
-    case 5: return 0.001;
-    default: return std::nullopt;
+    case 2:
+      return kMillimetresPerInch;
+    case 3:
+      return 10.0;
+    case 4:
+      return 1.0;
+    case 5:
+      return 0.001;
+    default:
+      return std::nullopt;
   }
 }
 
@@ -71,13 +78,16 @@ std::optional<double> focal_length_px(const Exiv2::ExifData& data, const PhotoEx
   }
   const double width_px = exif.size->width;
   const auto plausible = [width_px](double f_px) {
-    return f_px > kShortestFocalLength_widths * width_px && f_px < kLongestFocalLength_widths * width_px;
+    return f_px > kShortestFocalLength_widths * width_px &&
+           f_px < kLongestFocalLength_widths * width_px;
   };
   const auto resolution = positive_number_of(data, "Exif.Photo.FocalPlaneXResolution");
-  const auto unit_mm = millimetres_per_unit(positive_number_of(data, "Exif.Photo.FocalPlaneResolutionUnit"));
+  const auto unit_mm =
+      millimetres_per_unit(positive_number_of(data, "Exif.Photo.FocalPlaneResolutionUnit"));
   if (exif.lens_and_body.focal_length_mm && resolution && unit_mm) {
     // The resolution belongs to the photo as taken; a reduced copy keeps the tag.
-    const double taken_width_px = positive_number_of(data, "Exif.Photo.PixelXDimension").value_or(width_px);
+    const double taken_width_px =
+        positive_number_of(data, "Exif.Photo.PixelXDimension").value_or(width_px);
     const double f_px =
         *exif.lens_and_body.focal_length_mm * *resolution / *unit_mm * width_px / taken_width_px;
     if (plausible(f_px)) {

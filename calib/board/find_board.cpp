@@ -9,7 +9,6 @@
 #include <sstream>
 
 #include <Eigen/Dense>
-
 #include <opencv2/calib3d.hpp>
 #include <opencv2/imgproc.hpp>
 
@@ -20,9 +19,10 @@
 namespace calib {
 namespace {
 
-// Detection sizes, long side in pixels. Our own grid of crossings takes 0.01 s at 800 and 0.05 s at 1600; the
-// sector-based detector 0.05 to 0.1 s at 800 and 0.15 to 0.3 s at 1600, hence the latter only where part of a grid
-// is in sight; the classic one up to a minute at 1600 on texture, hence 640 and last.
+// Detection sizes, long side in pixels. Our own grid of crossings takes 0.01 s at 800 and 0.05 s at
+// 1600; the sector-based detector 0.05 to 0.1 s at 800 and 0.15 to 0.3 s at 1600, hence the latter
+// only where part of a grid is in sight; the classic one up to a minute at 1600 on texture, hence
+// 640 and last.
 constexpr int kSmallSide_px = 800;
 constexpr int kLargeSide_px = 1600;
 constexpr int kBlurredSide_px = 400;
@@ -65,9 +65,12 @@ Copy copy_of(const cv::Mat& image, const cv::Mat& original, int side_px) {
 
 using Points = std::vector<Eigen::Vector2d>;
 
-double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) { return a.x() * b.y() - a.y() * b.x(); }
+double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) {
+  return a.x() * b.y() - a.y() * b.x();
+}
 
-// All cells turn the same way and none is much larger than its neighbour: detectors sometimes misplace a row.
+// All cells turn the same way and none is much larger than its neighbour: detectors sometimes
+// misplace a row.
 bool is_regular(const Points& at, const BoardSpec& board, const cv::Size& size) {
   double sign = 0.0;
   for (const auto& point : at) {
@@ -77,12 +80,15 @@ bool is_regular(const Points& at, const BoardSpec& board, const cv::Size& size) 
     }
   }
   constexpr double kLargestChange = 2.0;  // of an edge's length from one square to the next
-  const auto index = [&board](int column, int row) { return static_cast<std::size_t>(row * board.inner_columns + column); };
+  const auto index = [&board](int column, int row) {
+    return static_cast<std::size_t>(row * board.inner_columns + column);
+  };
   for (int row = 0; row < board.inner_rows; ++row) {
     for (int column = 0; column < board.inner_columns; ++column) {
       const Eigen::Vector2d& here = at[index(column, row)];
       if (column + 1 < board.inner_columns && row + 1 < board.inner_rows) {
-        const Eigen::Vector2d right = at[index(column + 1, row)] - here, down = at[index(column, row + 1)] - here;
+        const Eigen::Vector2d right = at[index(column + 1, row)] - here,
+                              down = at[index(column, row + 1)] - here;
         const Eigen::Vector2d far = at[index(column + 1, row + 1)] - here;
         const double first = cross(right, far), second = cross(far, down);
         sign = sign == 0.0 ? (first > 0.0 ? 1.0 : -1.0) : sign;
@@ -92,13 +98,15 @@ bool is_regular(const Points& at, const BoardSpec& board, const cv::Size& size) 
       }
       const auto even = [&](const Eigen::Vector2d& before, const Eigen::Vector2d& after) {
         const double a = (here - before).norm(), b = (after - here).norm();
-        return a < kLargestChange * b && b < kLargestChange * a && (here - before).dot(after - here) > 0.8 * a * b;
+        return a < kLargestChange * b && b < kLargestChange * a &&
+               (here - before).dot(after - here) > 0.8 * a * b;
       };
       if (column > 0 && column + 1 < board.inner_columns &&
           !even(at[index(column - 1, row)], at[index(column + 1, row)])) {
         return false;
       }
-      if (row > 0 && row + 1 < board.inner_rows && !even(at[index(column, row - 1)], at[index(column, row + 1)])) {
+      if (row > 0 && row + 1 < board.inner_rows &&
+          !even(at[index(column, row - 1)], at[index(column, row + 1)])) {
         return false;
       }
     }
@@ -153,20 +161,25 @@ Points positions_of(const std::vector<GridCorner>& corners) {
 
 double mean_grey(const cv::Mat& image, const Eigen::Vector2d& at, double reach_px) {
   const int reach = std::max(0, static_cast<int>(reach_px));
-  const cv::Rect box = cv::Rect(static_cast<int>(std::lround(at.x())) - reach,
-                                static_cast<int>(std::lround(at.y())) - reach, 2 * reach + 1, 2 * reach + 1) &
-                       cv::Rect(0, 0, image.cols, image.rows);
+  const cv::Rect box =
+      cv::Rect(static_cast<int>(std::lround(at.x())) - reach,
+               static_cast<int>(std::lround(at.y())) - reach, 2 * reach + 1, 2 * reach + 1) &
+      cv::Rect(0, 0, image.cols, image.rows);
   return box.empty() ? 0.0 : cv::mean(image(box))[0];
 }
 
-// Mean brightness of the squares of the colour of the one outside corner 0, less that of the others.
+// Mean brightness of the squares of the colour of the one outside corner 0, less that of the
+// others.
 double first_colour(const cv::Mat& image, const Points& at, int columns, int rows) {
-  const auto index = [columns](int column, int row) { return static_cast<std::size_t>(row * columns + column); };
+  const auto index = [columns](int column, int row) {
+    return static_cast<std::size_t>(row * columns + column);
+  };
   std::array<double, 2> sum{}, count{};
   for (int row = 0; row + 1 < rows; ++row) {
     for (int column = 0; column + 1 < columns; ++column) {
-      const Eigen::Vector2d centre = 0.25 * (at[index(column, row)] + at[index(column + 1, row)] +
-                                             at[index(column, row + 1)] + at[index(column + 1, row + 1)]);
+      const Eigen::Vector2d centre =
+          0.25 * (at[index(column, row)] + at[index(column + 1, row)] + at[index(column, row + 1)] +
+                  at[index(column + 1, row + 1)]);
       const double side = (at[index(column + 1, row + 1)] - at[index(column, row)]).norm();
       const auto colour = static_cast<std::size_t>((column + row) % 2);
       sum[colour] += mean_grey(image, centre, 0.08 * side);
@@ -206,14 +219,17 @@ Points normalised(const cv::Mat& image, const Points& at, const BoardSpec& board
   bool best_black = false;
   double best_distance = 0.0;
   for (const auto& candidate : candidates) {
-    const Eigen::Vector2d right = candidate[static_cast<std::size_t>(columns - 1)] - candidate.front();
-    const Eigen::Vector2d down = candidate[static_cast<std::size_t>((rows - 1) * columns)] - candidate.front();
+    const Eigen::Vector2d right =
+        candidate[static_cast<std::size_t>(columns - 1)] - candidate.front();
+    const Eigen::Vector2d down =
+        candidate[static_cast<std::size_t>((rows - 1) * columns)] - candidate.front();
     if (cross(right, down) <= 0.0) {
       continue;  // seen from behind
     }
     const bool black = first_colour(image, candidate, columns, rows) < 0.0;
     const double distance = candidate.front().sum();
-    if (best == nullptr || (black && !best_black) || (black == best_black && distance < best_distance)) {
+    if (best == nullptr || (black && !best_black) ||
+        (black == best_black && distance < best_distance)) {
       best = &candidate;
       best_black = black;
       best_distance = distance;
@@ -247,37 +263,49 @@ struct Detection {
   double photo_blur_px = kSharpPhoto_px;  ///< expected at full size
 };
 
-// Whether the pattern goes on beyond one of the grid's sides: then it is a part of another, larger board.
+// Whether the pattern goes on beyond one of the grid's sides: then it is a part of another, larger
+// board.
 bool goes_on(const cv::Mat& image, const Points& at, const BoardSpec& board) {
   constexpr double kAlike = 0.4;       // of the corners' own response
   constexpr double kMostOfLine = 0.6;  // a stray crossing beside the board does not make it larger
   const int columns = board.inner_columns, rows = board.inner_rows;
-  const auto place = [&](int column, int row) { return at[static_cast<std::size_t>(row * columns + column)]; };
+  const auto place = [&](int column, int row) {
+    return at[static_cast<std::size_t>(row * columns + column)];
+  };
   const auto side_goes_on = [&](int count, auto outermost, auto next_inside) {
     int alike = 0;
     for (int i = 0; i < count; ++i) {
       const Eigen::Vector2d edge = outermost(i), inner = next_inside(i);
       const Eigen::Vector2d beyond = 2.0 * edge - inner;
       const double ring_px = std::clamp(0.25 * (edge - inner).norm(), 1.5, 5.0);
-      const bool inside = beyond.x() > ring_px && beyond.y() > ring_px && beyond.x() < image.cols - 1 - ring_px &&
+      const bool inside = beyond.x() > ring_px && beyond.y() > ring_px &&
+                          beyond.x() < image.cols - 1 - ring_px &&
                           beyond.y() < image.rows - 1 - ring_px;
       const double usual = crossing_response(ring_about(image, edge, ring_px));
-      alike += inside && crossing_response(ring_about(image, beyond, ring_px)) > kAlike * usual ? 1 : 0;
+      alike +=
+          inside && crossing_response(ring_about(image, beyond, ring_px)) > kAlike * usual ? 1 : 0;
     }
     return alike > kMostOfLine * count;
   };
-  return side_goes_on(rows, [&](int i) { return place(0, i); }, [&](int i) { return place(1, i); }) ||
-         side_goes_on(rows, [&](int i) { return place(columns - 1, i); }, [&](int i) { return place(columns - 2, i); }) ||
-         side_goes_on(columns, [&](int i) { return place(i, 0); }, [&](int i) { return place(i, 1); }) ||
-         side_goes_on(columns, [&](int i) { return place(i, rows - 1); }, [&](int i) { return place(i, rows - 2); });
+  return side_goes_on(
+             rows, [&](int i) { return place(0, i); }, [&](int i) { return place(1, i); }) ||
+         side_goes_on(
+             rows, [&](int i) { return place(columns - 1, i); },
+             [&](int i) { return place(columns - 2, i); }) ||
+         side_goes_on(
+             columns, [&](int i) { return place(i, 0); }, [&](int i) { return place(i, 1); }) ||
+         side_goes_on(
+             columns, [&](int i) { return place(i, rows - 1); },
+             [&](int i) { return place(i, rows - 2); });
 }
 
-// Refines in the copy and keeps only what is a board: detectors do return grids with a row left out.
+// Refines in the copy and keeps only what is a board: detectors do return grids with a row left
+// out.
 std::optional<Detection> verified(const Points& at, const Copy& copy, const BoardSpec& board) {
   Detection detection{normalised(copy.pixels, at, board), copy};
-  const auto coarse =
-      refine_grid(copy.pixels, board.inner_columns, board.inner_rows, detection.at,
-                  {.position_sigma_px = kDetectorSigma_px, .blur_px = 1.0, .effort = GridEffort::kQuick});
+  const auto coarse = refine_grid(
+      copy.pixels, board.inner_columns, board.inner_rows, detection.at,
+      {.position_sigma_px = kDetectorSigma_px, .blur_px = 1.0, .effort = GridEffort::kQuick});
   int refined = 0, dark_first = 0;
   for (std::size_t i = 0; i < coarse.size(); ++i) {
     const int place = static_cast<int>(i);
@@ -287,32 +315,40 @@ std::optional<Detection> verified(const Points& at, const Copy& copy, const Boar
   }
   const double wanted = kFewestRefined * board.corner_count();
   if (refined >= wanted) {
-    // Without the right colours it is no board; in a board that looks the same when turned either will do.
-    const bool alternates = dark_first >= 0.95 * refined || (!board.tells_up_from_down() && dark_first <= 0.05 * refined);
+    // Without the right colours it is no board; in a board that looks the same when turned either
+    // will do.
+    const bool alternates = dark_first >= 0.95 * refined ||
+                            (!board.tells_up_from_down() && dark_first <= 0.05 * refined);
     const Points better = positions_of(coarse);
-    if (!alternates || !is_regular(better, board, copy.pixels.size()) || goes_on(copy.pixels, better, board)) {
+    if (!alternates || !is_regular(better, board, copy.pixels.size()) ||
+        goes_on(copy.pixels, better, board)) {
       return std::nullopt;
     }
     detection.at = better;
     detection.sigma_px = kRefinedSigma_px;
     // What the reduction itself blurs is taken off; a sharp photo is expected to be sharp.
     const double blur_px = coarse[coarse.size() / 2].blur_px;
-    detection.photo_blur_px = std::max(kSharpPhoto_px, std::sqrt(std::max(0.0, blur_px * blur_px - 0.25)) *
-                                                           copy.full_per_copy.maxCoeff());
+    detection.photo_blur_px =
+        std::max(kSharpPhoto_px, std::sqrt(std::max(0.0, blur_px * blur_px - 0.25)) *
+                                     copy.full_per_copy.maxCoeff());
     return detection;
   }
   // Squares of a few pixels cannot be refined in the copy, only at full size.
-  const double smallest_px = std::min_element(coarse.begin(), coarse.end(), [](const auto& a, const auto& b) {
-                               return a.square_px < b.square_px;
-                             })->square_px;
+  const double smallest_px =
+      std::min_element(coarse.begin(), coarse.end(), [](const auto& a, const auto& b) {
+        return a.square_px < b.square_px;
+      })->square_px;
   const bool reduced = copy.full_per_copy.maxCoeff() > 1.5;
-  return reduced && smallest_px < kSmallSquare_px ? std::optional(std::move(detection)) : std::nullopt;
+  return reduced && smallest_px < kSmallSquare_px ? std::optional(std::move(detection))
+                                                  : std::nullopt;
 }
 
-// The search on reduced copies; the order of its attempts does not depend on how fast the machine is.
+// The search on reduced copies; the order of its attempts does not depend on how fast the machine
+// is.
 class Search {
  public:
-  Search(const cv::Mat& photo, const cv::Mat& eight_bit, const BoardSpec& board, const Cancelled& cancelled)
+  Search(const cv::Mat& photo, const cv::Mat& eight_bit, const BoardSpec& board,
+         const Cancelled& cancelled)
       : board_(board),
         cancelled_(cancelled),
         longest_px_(std::max(photo.cols, photo.rows)),
@@ -342,15 +378,19 @@ class Search {
       return Unexpected(PhotoRefusal{PhotoRefusalKind::kCancelled, {}});
     }
     const auto joined = static_cast<double>(grid_.nodes.size());
-    if (joined >= kFewestCutOff && grid_.is_cut_off(board_, grid_size_)) {
+    if (joined >= kFewestCutOff && grid_.is_cut_off(board_, grid_image_.size())) {
       return Unexpected(PhotoRefusal{PhotoRefusalKind::kCutOff, {}});
+    }
+    if (shows_another_board()) {
+      return Unexpected(another_board());
     }
     if (joined < std::max(kFewestJoined, kWorthTrying * board_.corner_count())) {
       return Unexpected(not_found(board_));
     }
-    const bool found_late = attempt(large_, Detector::kSector) || attempt(small_, Detector::kSectorExhaustive) ||
-                            attempt(classic_, reduced_ ? Detector::kClassicGuarded : Detector::kClassic) ||
-                            attempt(large_, Detector::kSectorExhaustive);
+    const bool found_late =
+        attempt(large_, Detector::kSector) || attempt(small_, Detector::kSectorExhaustive) ||
+        attempt(classic_, reduced_ ? Detector::kClassicGuarded : Detector::kClassic) ||
+        attempt(large_, Detector::kSectorExhaustive);
     if (found_late) {
       return std::move(*detection_);
     }
@@ -382,7 +422,7 @@ class Search {
       }
       if (grid.nodes.size() > grid_.nodes.size()) {
         grid_ = grid;
-        grid_size_ = copy.pixels.size();
+        grid_image_ = copy.pixels;
       }
     }
     return detection_.has_value();
@@ -407,6 +447,13 @@ class Search {
     }
   }
 
+  // A whole grid of another size that ends on all sides.
+  [[nodiscard]] bool shows_another_board() const {
+    const BoardSpec seen{grid_.columns, grid_.rows, board_.square_mm};
+    const auto at = grid_.is_full() ? grid_.corners_of(seen) : std::nullopt;
+    return at && !goes_on(grid_image_, *at, seen);
+  }
+
   [[nodiscard]] PhotoRefusal another_board() const {
     PhotoRefusal refusal = not_found(board_);
     refusal.detail += " (but one of " + std::to_string(std::max(grid_.columns, grid_.rows)) + "x" +
@@ -420,8 +467,8 @@ class Search {
   bool reduced_;
   Copy large_, small_, blurred_, classic_;
   bool stopped_ = false;
-  CrossingGrid grid_;    ///< the largest seen
-  cv::Size grid_size_;   ///< of the copy it was seen in
+  CrossingGrid grid_;   ///< the largest seen
+  cv::Mat grid_image_;  ///< the copy it was seen in
   std::optional<Detection> detection_;
 };
 
@@ -429,7 +476,8 @@ class Search {
 
 double BoardCorner::sigma_px() const { return std::sqrt(0.5 * covariance_px2.trace()); }
 
-Result<FoundBoard, PhotoRefusal> find_board(const cv::Mat& grey, const BoardSpec& board, const Cancelled& cancelled) {
+Result<FoundBoard, PhotoRefusal> find_board(const cv::Mat& grey, const BoardSpec& board,
+                                            const Cancelled& cancelled) {
   if (grey.empty() || board.first_problem()) {
     return Unexpected(not_found(board));
   }
@@ -461,8 +509,8 @@ Result<FoundBoard, PhotoRefusal> find_board(const cv::Mat& grey, const BoardSpec
   std::vector<double> blurs_px, sigmas_px, relative_blurs;
   int refined_count = 0;
   for (const auto& corner : fine) {
-    found.corners.push_back(
-        {corner.position_px, corner.covariance_px2, corner.square_px, corner.blur_px, corner.refined});
+    found.corners.push_back({corner.position_px, corner.covariance_px2, corner.square_px,
+                             corner.blur_px, corner.refined});
     blurs_px.push_back(corner.blur_px);
     relative_blurs.push_back(corner.blur_px / std::max(corner.square_px, 1e-9));
     sigmas_px.push_back(found.corners.back().sigma_px());
@@ -470,10 +518,12 @@ Result<FoundBoard, PhotoRefusal> find_board(const cv::Mat& grey, const BoardSpec
   }
   found.blur_px = median_of(blurs_px);
   const bool regular = is_regular(positions_of(fine), board, grey.size());
-  if (median_of(relative_blurs) > kLargestBlur_square || (regular && median_of(sigmas_px) > kLargestSigma_px)) {
-    return Unexpected(PhotoRefusal{PhotoRefusalKind::kTooBlurred,
-                                   "over " + one_decimal(found.blur_px) + " pixels, squares of " +
-                                       one_decimal(median_of(blurs_px) / median_of(relative_blurs)) + " pixels"});
+  if (median_of(relative_blurs) > kLargestBlur_square ||
+      (regular && median_of(sigmas_px) > kLargestSigma_px)) {
+    return Unexpected(
+        PhotoRefusal{PhotoRefusalKind::kTooBlurred,
+                     "over " + one_decimal(found.blur_px) + " pixels, squares of " +
+                         one_decimal(median_of(blurs_px) / median_of(relative_blurs)) + " pixels"});
   }
   if (!regular || static_cast<double>(refined_count) < kFewestRefined * board.corner_count()) {
     return Unexpected(not_found(board));

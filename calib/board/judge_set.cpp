@@ -45,7 +45,8 @@ bool shows_the_same(const FoundBoard& a, const FoundBoard& b) {
 
 std::string text_of(const LensAndBody& camera) {
   std::ostringstream text;
-  text << (camera.model.empty() ? (camera.make.empty() ? "body not told" : camera.make) : camera.model);
+  text << (camera.model.empty() ? (camera.make.empty() ? "body not told" : camera.make)
+                                : camera.model);
   if (!camera.lens.empty()) {
     text << ", " << camera.lens;
   }
@@ -60,9 +61,11 @@ bool agree(const std::string& a, const std::string& b) { return a.empty() || b.e
 bool agree(const LensAndBody& a, const LensAndBody& b) {
   // EXIF keeps tenths of a millimetre; a zoom at another position differs by more.
   constexpr double kSameFocalLength_mm = 0.05;
-  const bool same_focal_length = !a.focal_length_mm || !b.focal_length_mm ||
-                                 std::abs(*a.focal_length_mm - *b.focal_length_mm) <= kSameFocalLength_mm;
-  return agree(a.make, b.make) && agree(a.model, b.model) && agree(a.lens, b.lens) && same_focal_length;
+  const bool same_focal_length =
+      !a.focal_length_mm || !b.focal_length_mm ||
+      std::abs(*a.focal_length_mm - *b.focal_length_mm) <= kSameFocalLength_mm;
+  return agree(a.make, b.make) && agree(a.model, b.model) && agree(a.lens, b.lens) &&
+         same_focal_length;
 }
 
 }  // namespace
@@ -77,8 +80,9 @@ std::vector<std::optional<PhotoRefusal>> judge_set(std::span<const SetPhoto> pho
     }
   }
   for (const auto& photo : photos) {
-    if (photo.board != nullptr && (usual == nullptr || votes[{photo.board->size.width, photo.board->size.height}] >
-                                                           votes[{usual->width, usual->height}])) {
+    if (photo.board != nullptr &&
+        (usual == nullptr || votes[{photo.board->size.width, photo.board->size.height}] >
+                                 votes[{usual->width, usual->height}])) {
       usual = &photo.board->size;
     }
   }
@@ -89,8 +93,9 @@ std::vector<std::optional<PhotoRefusal>> judge_set(std::span<const SetPhoto> pho
     }
     if (!(board->size == *usual)) {
       const bool turned = board->size.width == usual->height && board->size.height == usual->width;
-      verdicts[i] = PhotoRefusal{PhotoRefusalKind::kAnotherSize, text_of(board->size) + " in place of " + text_of(*usual) +
-                                                                     (turned ? ", turned by a program" : "")};
+      verdicts[i] = PhotoRefusal{PhotoRefusalKind::kAnotherSize,
+                                 text_of(board->size) + " in place of " + text_of(*usual) +
+                                     (turned ? ", turned by a program" : "")};
       continue;
     }
     for (std::size_t j = 0; j < i; ++j) {
@@ -110,8 +115,9 @@ std::optional<Problem> mixed_cameras(std::span<const PhotoCamera> photos) {
   };
   std::vector<Kind> kinds;
   for (const auto& photo : photos) {
-    const auto same = std::find_if(kinds.begin(), kinds.end(),
-                                   [&](const Kind& kind) { return agree(kind.camera, photo.lens_and_body); });
+    const auto same = std::find_if(kinds.begin(), kinds.end(), [&](const Kind& kind) {
+      return agree(kind.camera, photo.lens_and_body);
+    });
     if (same == kinds.end()) {
       kinds.push_back({photo.lens_and_body, {photo.file}});
     } else {

@@ -15,15 +15,15 @@ namespace calib {
 
 /// One photo with its board, as the set is judged.
 struct SetPhoto {
-  std::string file;             ///< name for sentences
+  std::string file;                   ///< name for sentences
   const FoundBoard* board = nullptr;  ///< nullptr where none was found: such a photo is not judged
 };
 
 /// For each photo a refusal (kAnotherSize, kSameView) or nothing.
 ///
-/// The size that most photos have stands (the first among equals). A view is the same as an earlier one when
-/// every corner lies within a twentieth of its square of where it lies there, in any turn of the board onto
-/// itself: it would count the same evidence twice.
+/// The size that most photos have stands (the first among equals). A view is the same as an earlier
+/// one when every corner lies within a twentieth of its square of where it lies there, in any turn
+/// of the board onto itself: it would count the same evidence twice.
 [[nodiscard]] std::vector<std::optional<PhotoRefusal>> judge_set(std::span<const SetPhoto> photos);
 
 /// One photo's camera according to its EXIF.

@@ -35,8 +35,8 @@ std::int64_t big_endian(Bytes bytes, std::size_t at, std::size_t count) {
   return value;
 }
 
-// libjpeg fills the missing rest of a cut JPEG with grey and only warns, so its end is looked for here:
-// segment by segment, because a preview inside the metadata has an end marker of its own.
+// libjpeg fills the missing rest of a cut JPEG with grey and only warns, so its end is looked for
+// here: segment by segment, because a preview inside the metadata has an end marker of its own.
 Header jpeg_header(Bytes bytes) {
   Header header{.complete = false};
   std::size_t at = 2;
@@ -57,13 +57,15 @@ Header jpeg_header(Bytes bytes) {
       continue;
     }
     const auto length = static_cast<std::size_t>(big_endian(bytes, at + 2, 2));
-    const bool is_frame = marker >= 0xC0 && marker <= 0xCF && marker != 0xC4 && marker != 0xC8 && marker != 0xCC;
+    const bool is_frame =
+        marker >= 0xC0 && marker <= 0xCF && marker != 0xC4 && marker != 0xC8 && marker != 0xCC;
     if (is_frame && at + 9 <= bytes.size()) {
       header.height = big_endian(bytes, at + 5, 2);
       header.width = big_endian(bytes, at + 7, 2);
     }
     at += 2 + length;
-    if (marker == 0xDA) {  // entropy-coded data runs up to the next marker that is neither stuffed nor a restart
+    if (marker == 0xDA) {  // entropy-coded data runs up to the next marker that is neither stuffed
+                           // nor a restart
       while (at + 1 < bytes.size() &&
              !(bytes[at] == 0xFF && bytes[at + 1] != 0 && (bytes[at + 1] & 0xF8) != 0xD0)) {
         ++at;
@@ -75,7 +77,8 @@ Header jpeg_header(Bytes bytes) {
 }
 
 bool starts_with(Bytes bytes, std::initializer_list<unsigned char> signature) {
-  return bytes.size() >= signature.size() && std::equal(signature.begin(), signature.end(), bytes.begin());
+  return bytes.size() >= signature.size() &&
+         std::equal(signature.begin(), signature.end(), bytes.begin());
 }
 
 // Empty where the bytes are of no kind that we read.

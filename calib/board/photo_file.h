@@ -27,8 +27,8 @@ struct GreyPhoto {
 
 /// Reads a JPEG, PNG or TIFF, colour or grey, of at most 600 megapixels.
 ///
-/// Errors: a Problem (kInput) naming the file and the remedy if it is missing, a folder, empty, cut short, no
-/// picture of these kinds, too large, or holds floating-point pixels.
+/// Errors: a Problem (kInput) naming the file and the remedy if it is missing, a folder, empty, cut
+/// short, no picture of these kinds, too large, or holds floating-point pixels.
 [[nodiscard]] Result<GreyPhoto, Problem> read_grey_photo(const std::filesystem::path& file,
                                                          GreyDepth depth = GreyDepth::kEightBit);
 

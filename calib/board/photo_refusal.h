@@ -21,7 +21,8 @@ struct PhotoRefusal {
   std::string detail;  ///< what belongs into the sentence: a size, another photo's name
 };
 
-/// One or two words for a table: "not found", "cut off", "too blurred", "another size", "same view".
+/// One or two words for a table: "not found", "cut off", "too blurred", "another size", "same
+/// view".
 [[nodiscard]] std::string_view short_name(PhotoRefusalKind kind);
 
 /// The sentence for a person, with the photo's name and the remedy.

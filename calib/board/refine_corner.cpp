@@ -7,7 +7,6 @@
 #include <optional>
 
 #include <Eigen/Dense>
-
 #include <opencv2/core/utility.hpp>
 
 #include "calib/board/blurred_saddle.h"
@@ -16,7 +15,8 @@
 namespace calib {
 namespace {
 
-// Pixels further than this many blurs from an edge say nothing about where it is, but set the levels.
+// Pixels further than this many blurs from an edge say nothing about where it is, but set the
+// levels.
 constexpr double kBand_blurs = 3.5;
 // Contrast below so many times its own noise over the window cannot be told from chance.
 constexpr double kLeastContrast_noise = 1.0;
@@ -25,12 +25,26 @@ constexpr double kLeastContrast_grey = 4.0;
 constexpr double kLargestResidual_contrast = 0.35;
 constexpr double kSharpestAngle_rad = 0.07;  // edges nearer to parallel than 4° do not fix a point
 
-double angle_of(const Eigen::Vector2d& direction) { return std::atan2(direction.y(), direction.x()); }
+// Beyond the noise: what uneven pixels and rendered edges leave, 0.003 to 0.005 px on the demo's
+// ray-traced boards.
+constexpr double kBeyondNoise_px = 0.004;
 
-double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) { return a.x() * b.y() - a.y() * b.x(); }
+Eigen::Matrix2d with_floor(const Eigen::Matrix2d& covariance_px2) {
+  return covariance_px2 + Eigen::Matrix2d::Identity() * (kBeyondNoise_px * kBeyondNoise_px);
+}
+
+double angle_of(const Eigen::Vector2d& direction) {
+  return std::atan2(direction.y(), direction.x());
+}
+
+double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) {
+  return a.x() * b.y() - a.y() * b.x();
+}
 
 // Angle between two undirected lines, 0 to π/2.
-double angle_between(double a, double b) { return std::abs(std::asin(std::clamp(std::sin(a - b), -1.0, 1.0))); }
+double angle_between(double a, double b) {
+  return std::abs(std::asin(std::clamp(std::sin(a - b), -1.0, 1.0)));
+}
 
 struct CornerFit {
   SaddleFit fit;
@@ -48,9 +62,11 @@ Saddle start_of(const CornerShape& shape) {
   return saddle;
 }
 
-std::optional<RefineRefusal> refusal_of(const cv::Mat& image, const SaddleFit& fit, const CornerShape& shape) {
+std::optional<RefineRefusal> refusal_of(const cv::Mat& image, const SaddleFit& fit,
+                                        const CornerShape& shape) {
   const double contrast = 2.0 * std::abs(fit.contrast);
-  if (!(contrast > std::max(kLeastContrast_grey * grey_unit(image), kLeastContrast_noise * fit.misfit))) {
+  if (!(contrast >
+        std::max(kLeastContrast_grey * grey_unit(image), kLeastContrast_noise * fit.misfit))) {
     return RefineRefusal::kLowContrast;
   }
   if (fit.misfit > kLargestResidual_contrast * contrast || !fit.converged) {
@@ -68,14 +84,15 @@ std::optional<RefineRefusal> refusal_of(const cv::Mat& image, const SaddleFit& f
   return std::nullopt;
 }
 
-// Fits in rounds: the window follows the crossing and its width follows the blur. A quick fit ends with the first
-// window that stands, and without covariance.
-Result<CornerFit, RefineRefusal> fit_corner(const cv::Mat& image, const CornerShape& shape, bool elliptic,
-                                            bool quick = false) {
+// Fits in rounds: the window follows the crossing and its width follows the blur. A quick fit ends
+// with the first window that stands, and without covariance.
+Result<CornerFit, RefineRefusal> fit_corner(const cv::Mat& image, const CornerShape& shape,
+                                            bool elliptic, bool quick = false) {
   Saddle saddle = start_of(shape);
   SaddleWindow window{.half_axis_px = shape.reach_px, .elliptic = elliptic};
   const SaddlePrior prior{.angle_rad = shape.angle_sigma_rad, .log_blur = shape.log_blur_sigma};
-  // The first round must see the edge although the position is off; the next ones only what carries news.
+  // The first round must see the edge although the position is off; the next ones only what carries
+  // news.
   double slack_px = 2.0 * shape.position_sigma_px;
   constexpr int kMostRounds = 4;
   for (int round = 0; round < kMostRounds; ++round) {
@@ -86,11 +103,12 @@ Result<CornerFit, RefineRefusal> fit_corner(const cv::Mat& image, const CornerSh
       from.blur_px = {shape.blur_px, shape.blur_px};  // the prior stays where it was
     }
     const bool rough = slack_px > 0.5;
-    auto fit = fit_blurred_saddle(image, from, window, prior,
-                                  {.max_iterations = 15,
-                                   .settled_px = (rough || quick ? 0.05 : 1e-3) * std::max(1.0, blur_px),
-                                   .most_pixels = rough || quick ? 1500 : 5000,
-                                   .want_covariance = !rough && !quick});
+    auto fit =
+        fit_blurred_saddle(image, from, window, prior,
+                           {.max_iterations = 15,
+                            .settled_px = (rough || quick ? 0.05 : 1e-3) * std::max(1.0, blur_px),
+                            .most_pixels = rough || quick ? 1500 : 5000,
+                            .want_covariance = !rough && !quick});
     if (!fit) {
       return Unexpected(RefineRefusal::kLeavesPhoto);
     }
@@ -98,9 +116,12 @@ Result<CornerFit, RefineRefusal> fit_corner(const cv::Mat& image, const CornerSh
     if ((fit->saddle.centre_px - shape.position_px).norm() > 4.0 * shape.position_sigma_px + 1.0) {
       return Unexpected(RefineRefusal::kWouldJump);
     }
-    const double new_band_px = kBand_blurs * std::max(fit->saddle.blur_px[0], fit->saddle.blur_px[1]) + 1.0;
+    const double new_band_px =
+        kBand_blurs * std::max(fit->saddle.blur_px[0], fit->saddle.blur_px[1]) + 1.0;
     saddle = fit->saddle;
-    const bool stands = quick || (!rough && shift_px < 0.35 * std::max(1.0, blur_px) && std::abs(new_band_px - window.band_px) < 2.0 + slack_px + 0.3 * window.band_px);
+    const bool stands =
+        quick || (!rough && shift_px < 0.35 * std::max(1.0, blur_px) &&
+                  std::abs(new_band_px - window.band_px) < 2.0 + slack_px + 0.3 * window.band_px);
     if (stands || round + 1 == kMostRounds) {
       if (const auto refusal = refusal_of(image, *fit, shape)) {
         return Unexpected(*refusal);
@@ -115,7 +136,7 @@ Result<CornerFit, RefineRefusal> fit_corner(const cv::Mat& image, const CornerSh
 RefinedCorner refined_from(const SaddleFit& fit, const SaddleWindow& window) {
   RefinedCorner corner;
   corner.position_px = fit.saddle.centre_px;
-  corner.covariance_px2 = fit.covariance_px2(fit.noise_sums.autocorrelation());
+  corner.covariance_px2 = with_floor(fit.covariance_px2(fit.noise_sums.autocorrelation()));
   corner.blur_px = 0.5 * (fit.saddle.blur_px[0] + fit.saddle.blur_px[1]);
   corner.contrast = 2.0 * std::abs(fit.contrast);
   corner.noise = fit.noise;
@@ -125,8 +146,8 @@ RefinedCorner refined_from(const SaddleFit& fit, const SaddleWindow& window) {
 }
 
 // How far the step across the edge lasts along it, to the nearer end.
-double edge_length(const cv::Mat& image, const Eigen::Vector2d& centre_px, double angle_rad, double other_angle_rad,
-                   double offset_px) {
+double edge_length(const cv::Mat& image, const Eigen::Vector2d& centre_px, double angle_rad,
+                   double other_angle_rad, double offset_px) {
   constexpr double kLongest_px = 60.0;
   const Eigen::Vector2d along(std::cos(angle_rad), std::sin(angle_rad));
   const Eigen::Vector2d across(-along.y(), along.x());
@@ -138,7 +159,8 @@ double edge_length(const cv::Mat& image, const Eigen::Vector2d& centre_px, doubl
     const double begin_px = 1.5 * offset_px / sine;
     for (double s = begin_px; s <= kLongest_px; s += 0.5) {
       const Eigen::Vector2d at = centre_px + sign * s * along;
-      const double step = bilinear(image, at + offset_px * across) - bilinear(image, at - offset_px * across);
+      const double step =
+          bilinear(image, at + offset_px * across) - bilinear(image, at - offset_px * across);
       auto& largest = reference[static_cast<std::size_t>(side)];
       largest = std::abs(step) > std::abs(largest) && s < begin_px + 2.0 ? step : largest;
       if (step * largest < 0.5 * largest * largest) {
@@ -156,7 +178,8 @@ double curvature_along(const std::vector<Eigen::Vector2d>& line, std::size_t at)
   const int width = std::min(5, count);
   const int first = std::clamp(static_cast<int>(at) - width / 2, 0, count - width);
   const Eigen::Vector2d chord =
-      (line[static_cast<std::size_t>(first + width - 1)] - line[static_cast<std::size_t>(first)]).normalized();
+      (line[static_cast<std::size_t>(first + width - 1)] - line[static_cast<std::size_t>(first)])
+          .normalized();
   const Eigen::Vector2d normal(-chord.y(), chord.x());
   const Eigen::Vector2d origin = line[at];
   Eigen::Matrix<double, Eigen::Dynamic, 3> design(width, 3);
@@ -177,9 +200,11 @@ class Grid {
 
   [[nodiscard]] int count() const { return columns_ * rows_; }
 
-  // Half the way to the nearer neighbour, in the mean direction of both; the same for both families of lines.
+  // Half the way to the nearer neighbour, in the mean direction of both; the same for both families
+  // of lines.
   [[nodiscard]] std::array<Eigen::Vector2d, 2> edge_px(int index) const {
-    return {edge(index, index % columns_, columns_, 1), edge(index, index / columns_, rows_, columns_)};
+    return {edge(index, index % columns_, columns_, 1),
+            edge(index, index / columns_, rows_, columns_)};
   }
 
   [[nodiscard]] std::array<double, 2> curvature(int index) const {
@@ -204,7 +229,8 @@ class Grid {
     if (place == places - 1) {
       return at(index) - at(index - step);
     }
-    const Eigen::Vector2d forward = at(index + step) - at(index), backward = at(index) - at(index - step);
+    const Eigen::Vector2d forward = at(index + step) - at(index),
+                          backward = at(index) - at(index - step);
     return (forward + backward).normalized() * std::min(forward.norm(), backward.norm());
   }
 
@@ -227,11 +253,17 @@ std::string describe(RefineRefusal refusal, std::string_view subject) {
     case RefineRefusal::kLeavesPhoto:
       return name + " is too near the photo's edge to be refined: keep it by hand";
     case RefineRefusal::kLowContrast:
-      return name + " does not stand out from the noise: keep it by hand, or light the original more evenly";
+      return name +
+             " does not stand out from the noise: keep it by hand, or light the original more "
+             "evenly";
     case RefineRefusal::kNoCross:
-      return name + " has no crossing of two edges near it: set the mark within 6 pixels of the target's middle";
+      return name +
+             " has no crossing of two edges near it: set the mark within 6 pixels of the target's "
+             "middle";
     case RefineRefusal::kWouldJump:
-      return name + " would jump to something else when refined: set the mark nearer to the target's middle";
+      return name +
+             " would jump to something else when refined: set the mark nearer to the target's "
+             "middle";
   }
   return name;
 }
@@ -244,28 +276,33 @@ Result<RefinedCorner, RefineRefusal> refine_corner(const cv::Mat& image, const C
   return refined_from(fitted->fit, fitted->window);
 }
 
-Result<RefinedCorner, RefineRefusal> refine_cross(const cv::Mat& image, const Eigen::Vector2d& position_px,
+Result<RefinedCorner, RefineRefusal> refine_cross(const cv::Mat& image,
+                                                  const Eigen::Vector2d& position_px,
                                                   double search_radius_px) {
   constexpr double kSmallestRing_px = 4.0;
   const double radius_px = std::clamp(search_radius_px, 0.5, 30.0);
   const double margin_px = kSmallestRing_px + 3.0;
-  if (!position_px.allFinite() || image.empty() || position_px.x() < margin_px || position_px.y() < margin_px ||
-      position_px.x() > image.cols - 1 - margin_px || position_px.y() > image.rows - 1 - margin_px) {
+  if (!position_px.allFinite() || image.empty() || position_px.x() < margin_px ||
+      position_px.y() < margin_px || position_px.x() > image.cols - 1 - margin_px ||
+      position_px.y() > image.rows - 1 - margin_px) {
     return Unexpected(RefineRefusal::kLeavesPhoto);
   }
-  // Where, within reach, does a ring look most like a crossing? Two rings, so that a lone spot does not.
+  // Where, within reach, does a ring look most like a crossing? Two rings, so that a lone spot does
+  // not.
   double best = -std::numeric_limits<double>::max();
   Eigen::Vector2d centre_px = position_px;
   const int steps = static_cast<int>(std::ceil(radius_px));
   for (int dy = -steps; dy <= steps; ++dy) {
     for (int dx = -steps; dx <= steps; ++dx) {
       const Eigen::Vector2d candidate_px = position_px + Eigen::Vector2d(dx, dy);
-      if (std::hypot(dx, dy) > radius_px + 0.5 || candidate_px.x() < margin_px || candidate_px.y() < margin_px ||
-          candidate_px.x() > image.cols - 1 - margin_px || candidate_px.y() > image.rows - 1 - margin_px) {
+      if (std::hypot(dx, dy) > radius_px + 0.5 || candidate_px.x() < margin_px ||
+          candidate_px.y() < margin_px || candidate_px.x() > image.cols - 1 - margin_px ||
+          candidate_px.y() > image.rows - 1 - margin_px) {
         continue;
       }
-      const double response = std::min(crossing_response(ring_about(image, candidate_px, kSmallestRing_px)),
-                                       crossing_response(ring_about(image, candidate_px, 1.5 * kSmallestRing_px)));
+      const double response =
+          std::min(crossing_response(ring_about(image, candidate_px, kSmallestRing_px)),
+                   crossing_response(ring_about(image, candidate_px, 1.5 * kSmallestRing_px)));
       if (response > best) {
         best = response;
         centre_px = candidate_px;
@@ -284,20 +321,23 @@ Result<RefinedCorner, RefineRefusal> refine_cross(const cv::Mat& image, const Ei
     return Unexpected(RefineRefusal::kNoCross);
   }
   const double offset_px = 2.5;
-  std::array<double, 2> length_px = {edge_length(image, centre_px, angles_rad[0], angles_rad[1], offset_px),
-                                     edge_length(image, centre_px, angles_rad[1], angles_rad[0], offset_px)};
+  std::array<double, 2> length_px = {
+      edge_length(image, centre_px, angles_rad[0], angles_rad[1], offset_px),
+      edge_length(image, centre_px, angles_rad[1], angles_rad[0], offset_px)};
   CornerShape shape;
   shape.position_px = centre_px;
   shape.position_sigma_px = 1.0;
   shape.blur_px = 1.2;
   shape.angle_sigma_rad = 0.3;
   for (std::size_t i = 0; i < 2; ++i) {
-    // The rim of the disc and its blur stay outside; the size was seen from a centre up to a pixel off.
+    // The rim of the disc and its blur stay outside; the size was seen from a centre up to a pixel
+    // off.
     const double reach_px = std::min(0.8 * (length_px[i] - 1.0), 40.0);
     if (reach_px < kSmallestRing_px) {
       return Unexpected(RefineRefusal::kNoCross);
     }
-    shape.reach_px[i] = reach_px * Eigen::Vector2d(std::cos(angles_rad[i]), std::sin(angles_rad[i]));
+    shape.reach_px[i] =
+        reach_px * Eigen::Vector2d(std::cos(angles_rad[i]), std::sin(angles_rad[i]));
   }
   auto fitted = fit_corner(image, shape, true);
   if (!fitted) {
@@ -310,10 +350,14 @@ Result<RefinedCorner, RefineRefusal> refine_cross(const cv::Mat& image, const Ei
 }
 
 std::vector<GridCorner> refine_grid(const cv::Mat& image, int columns, int rows,
-                                    const std::vector<Eigen::Vector2d>& positions_px, const GridOptions& options) {
-  assert(columns >= 3 && rows >= 3 && positions_px.size() == static_cast<std::size_t>(columns * rows));
-  constexpr double kWindow_squares = 0.42;  // of the way to the next corner: its own edges stay outside
-  constexpr double kLongestReach_px = 36.0;   // by then more length adds nothing that calibration could use
+                                    const std::vector<Eigen::Vector2d>& positions_px,
+                                    const GridOptions& options) {
+  assert(columns >= 3 && rows >= 3 &&
+         positions_px.size() == static_cast<std::size_t>(columns * rows));
+  constexpr double kWindow_squares =
+      0.42;  // of the way to the next corner: its own edges stay outside
+  constexpr double kLongestReach_px =
+      36.0;  // by then more length adds nothing that calibration could use
   constexpr double kLongestReach_blurs = 24.0;
   constexpr int kManyCorners = 150;
   constexpr double kManyReach = 0.7;
@@ -336,12 +380,14 @@ std::vector<GridCorner> refine_grid(const cv::Mat& image, int columns, int rows,
         shape.position_px = current_px[at];
         const auto edges = grid.edge_px(i);
         for (std::size_t k = 0; k < 2; ++k) {
-          shape.reach_px[k] = edges[k] * std::min(kWindow_squares, longest_px / std::max(edges[k].norm(), 1e-9));
+          shape.reach_px[k] =
+              edges[k] * std::min(kWindow_squares, longest_px / std::max(edges[k].norm(), 1e-9));
         }
         if (!quick) {
           shape.curvature_per_px = grid.curvature(i);
         }
-        const double narrow_px = std::abs(cross(edges[0], edges[1])) / std::max(edges[0].norm(), edges[1].norm());
+        const double narrow_px =
+            std::abs(cross(edges[0], edges[1])) / std::max(edges[0].norm(), edges[1].norm());
         shape.position_sigma_px = std::min(sigma_px, 0.1 * narrow_px);
         shape.blur_px = blur_px;
         shape.log_blur_sigma = log_blur_sigma;
@@ -359,7 +405,8 @@ std::vector<GridCorner> refine_grid(const cv::Mat& image, int columns, int rows,
     }
     if (!blurs_px.empty()) {
       blur_px = median_of(blurs_px);
-      log_blur_sigma = 0.3;  // blur changes over a board with focus and tilt, but not by more than a third
+      log_blur_sigma =
+          0.3;  // blur changes over a board with focus and tilt, but not by more than a third
       sigma_px = 0.15 * std::max(1.0, blur_px);
     }
   };
@@ -381,14 +428,16 @@ std::vector<GridCorner> refine_grid(const cv::Mat& image, int columns, int rows,
     const auto at = static_cast<std::size_t>(i);
     auto& corner = corners[at];
     const auto edges = grid.edge_px(i);
-    corner.square_px = std::abs(cross(edges[0], edges[1])) / std::max(edges[0].norm(), edges[1].norm());
+    corner.square_px =
+        std::abs(cross(edges[0], edges[1])) / std::max(edges[0].norm(), edges[1].norm());
     corner.position_px = current_px[at];
     corner.blur_px = blur_px;
     if (fits[at]) {
       const auto& fit = fits[at]->fit;
-      corner.covariance_px2 = fit.covariance_px2(autocorrelation);
+      corner.covariance_px2 = with_floor(fit.covariance_px2(autocorrelation));
       corner.blur_px = 0.5 * (fit.saddle.blur_px[0] + fit.saddle.blur_px[1]);
-      corner.contrast = -2.0 * fit.contrast;  // the model is negative in the quadrant between both directions
+      corner.contrast =
+          -2.0 * fit.contrast;  // the model is negative in the quadrant between both directions
       corner.refined = true;
     } else {
       const double wide_px = std::max(1.0, options.position_sigma_px);

@@ -8,14 +8,18 @@
 namespace calib {
 
 double bilinear(const cv::Mat& image, const Eigen::Vector2d& at) {
-  const double x = std::clamp(at.x(), 0.0, image.cols - 1.001), y = std::clamp(at.y(), 0.0, image.rows - 1.001);
+  const double x = std::clamp(at.x(), 0.0, image.cols - 1.001),
+               y = std::clamp(at.y(), 0.0, image.rows - 1.001);
   const int x0 = static_cast<int>(x), y0 = static_cast<int>(y);
   const double fx = x - x0, fy = y - y0;
   const auto grey = [&image](int row, int column) {
     switch (image.depth()) {
-      case CV_8U: return static_cast<double>(image.at<unsigned char>(row, column));
-      case CV_16U: return static_cast<double>(image.at<unsigned short>(row, column));
-      default: return static_cast<double>(image.at<float>(row, column));
+      case CV_8U:
+        return static_cast<double>(image.at<unsigned char>(row, column));
+      case CV_16U:
+        return static_cast<double>(image.at<unsigned short>(row, column));
+      default:
+        return static_cast<double>(image.at<float>(row, column));
     }
   };
   return (1.0 - fy) * ((1.0 - fx) * grey(y0, x0) + fx * grey(y0, x0 + 1)) +
@@ -61,7 +65,8 @@ std::vector<double> edge_angles(const Ring& ring) {
   for (std::size_t i = 0; i < kHalf; ++i) {
     const double here = folded[i] - middle, next = folded[(i + 1) % kHalf] - middle;
     if ((here < 0.0) != (next < 0.0)) {
-      angles_rad.push_back((static_cast<double>(i) + here / (here - next)) * 2.0 * std::numbers::pi / kRingSamples);
+      angles_rad.push_back((static_cast<double>(i) + here / (here - next)) * 2.0 *
+                           std::numbers::pi / kRingSamples);
     }
   }
   return angles_rad;

@@ -19,9 +19,9 @@ namespace calib {
 
 /// How to calibrate from photographs.
 struct CalibrateOptions {
-  std::string camera_name;
-  std::string date;  ///< ISO 8601, written into the camera as it is: the caller has the clock
-  SolveIntrinsicsOptions solve;
+  std::string camera_name{};
+  std::string date{};  ///< ISO 8601, written into the camera as it is: the caller has the clock
+  SolveIntrinsicsOptions solve{};
   /// Added to each corner's own σ (pixel noise only) in quadrature: what lens and sensor leave
   /// beyond the model, a coordinate. Sets what sigma0 = 1 means and evens out the weights.
   double model_sigma_px = 0.05;

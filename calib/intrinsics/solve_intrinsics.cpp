@@ -35,6 +35,13 @@ constexpr double kNearlyFlat = 0.05;
 /// so small that the normal matrix loses its digits.
 constexpr double kScaleDistanceU = 1e-7;
 
+/// s0 below which corners are no measurements.
+constexpr double kExactCorners = 1e-3;
+constexpr const char* kNotSeparable =
+    "focal length and distance cannot be told apart: the photos look at the board too nearly "
+    "straight on, or "
+    "are too few. Take photos tilted by 30 to 45 degrees to the left, right, up and down";
+
 Problem survey_problem(std::string sentence) { return {std::move(sentence), Blame::kSurvey}; }
 Problem input_problem(std::string sentence) { return {std::move(sentence), Blame::kInput}; }
 
@@ -154,9 +161,12 @@ class CameraNetwork {
   void set_robust_scale();
   bool solve_robust();
   void choose_poses_anew();
-  bool hold_next(const std::string& why);
+  /// Holds the first of the loose parameters in kHoldOrder; where none of those can be held, the
+  /// next at all.
+  bool hold_next(const std::string& why, const std::vector<int>& loose);
   std::optional<Problem> find_outlying();
-  std::optional<Problem> adjust_and_hold();
+  enum class Holding { kOnlySingular, kUndetermined };
+  std::optional<Problem> adjust_and_hold(Holding holding);
   IntrinsicsSolution answer() const;
   void judge_focus(const adjust::Covariance& covariance, IntrinsicsSolution& solution) const;
 
@@ -169,6 +179,7 @@ class CameraNetwork {
     return Pose::from_vector(network_.block(poses_[photo]).values);
   }
   [[nodiscard]] double largest_radius() const;
+  [[nodiscard]] double frame_radius(const Intrinsics& camera) const;
   template <typename Visit>
   void for_each_corner(Visit visit) const {
     for (std::size_t p = 0; p < sets_.size(); ++p) {
@@ -314,11 +325,13 @@ void CameraNetwork::build() {
         {*deformation_}, stated_);
   } else if (options_.shape == BoardShape::kFree) {
     for (std::size_t i = 0; i < points_mm_.size(); ++i) lone_[i] = photos_of[i] < 2;
+    // In the corners' group, so that it stays as small beside them whatever their s0 is; it has no
+    // residual and no redundancy of its own.
     network_.add_observation(
         adjust::distance_observation(scale->length_mm, kScaleDistanceU * scale->length_mm),
         {board_[static_cast<std::size_t>(scale->from)],
          board_[static_cast<std::size_t>(scale->to)]},
-        stated_);
+        corners_);
   }
 }
 
@@ -386,8 +399,16 @@ void CameraNetwork::choose_poses_anew() {
   }
 }
 
-bool CameraNetwork::hold_next(const std::string& why) {
+bool CameraNetwork::hold_next(const std::string& why, const std::vector<int>& loose) {
+  const auto is_loose = [&](int k) {
+    return !held_[static_cast<std::size_t>(k)] &&
+           std::find(loose.begin(), loose.end(), k) != loose.end();
+  };
+  const bool any = std::any_of(kHoldOrder.begin(), kHoldOrder.end(), [&](const auto& parameters) {
+    return std::any_of(parameters.begin(), parameters.end(), is_loose);
+  });
   for (const std::vector<int>& parameters : kHoldOrder) {
+    if (any && std::none_of(parameters.begin(), parameters.end(), is_loose)) continue;
     std::vector<int> now_held;
     for (const int k : parameters) {
       if (held_[static_cast<std::size_t>(k)]) continue;
@@ -411,6 +432,12 @@ bool CameraNetwork::hold_next(const std::string& why) {
     return true;
   }
   return false;
+}
+
+double CameraNetwork::frame_radius(const Intrinsics& values) const {
+  const double across = std::max(values.cx, image_size_.width - 1 - values.cx) / values.fx;
+  const double down = std::max(values.cy, image_size_.height - 1 - values.cy) / values.fy;
+  return std::hypot(across, down);
 }
 
 double CameraNetwork::largest_radius() const {
@@ -456,7 +483,7 @@ std::optional<Problem> CameraNetwork::find_outlying() {
   return std::nullopt;
 }
 
-std::optional<Problem> CameraNetwork::adjust_and_hold() {
+std::optional<Problem> CameraNetwork::adjust_and_hold(Holding holding) {
   const DeterminationLimits limits;
   const double diagonal_px = std::hypot(image_size_.width, image_size_.height);
   for (;;) {
@@ -468,24 +495,29 @@ std::optional<Problem> CameraNetwork::adjust_and_hold() {
                             adjusted->solve.message);
     }
     auto covariance = adjust::Covariance::compute(network_, datum_);
+    if (adjust::Group& group = network_.group(corners_);
+        !adjusted && group.factor_from_residuals && group.scale < kExactCorners) {
+      // Made-up corners without noise: beside such weights what is known of the board would vanish.
+      group.factor_from_residuals = false;
+      group.scale = kExactCorners;
+      continue;
+    }
     if (!adjusted || !covariance) {
-      const std::string item = adjusted ? covariance.error().item : adjusted.error().item;
       if (options_.hold_undetermined &&
-          hold_next("the photos do not determine all parameters together")) {
+          hold_next("the photos do not determine all parameters together", {})) {
         continue;
       }
-      return survey_problem(
-          "the photos do not determine the camera (" + item +
-          "): take photos tilted by 30 to 45 degrees to the left, right, up and down");
+      covariance_.reset();
+      return survey_problem(kNotSeparable);
     }
     covariance_.emplace(std::move(*covariance));
     fit_ = adjusted->fit;
-    if (!options_.hold_undetermined) return std::nullopt;
+    if (!options_.hold_undetermined || holding == Holding::kOnlySingular) return std::nullopt;
 
     const std::array<adjust::BlockId, 1> camera_only{camera_};
     const Eigen::VectorXd u = covariance_->joint(camera_only).diagonal().cwiseMax(0.0).cwiseSqrt();
     const Intrinsics values = camera();
-    const double r = largest_radius(), r2 = r * r;
+    const double r = frame_radius(values), r2 = r * r;
     const auto undetermined = [&](int k) {
       switch (k) {
         case kFx:
@@ -514,11 +546,8 @@ std::optional<Problem> CameraNetwork::adjust_and_hold() {
     why.precision(2);
     why << "the photos leave " << names_of({loose.front()}) << " uncertain by " << u[loose.front()];
     if (loose.front() <= kCy) why << " px";
-    if (hold_next(why.str())) continue;
-    return survey_problem(
-        "focal length and distance cannot be told apart: the photos look at the board too nearly "
-        "straight on, or "
-        "are too few. Take photos tilted by 30 to 45 degrees to the left, right, up and down");
+    if (hold_next(why.str(), loose)) continue;
+    return survey_problem(kNotSeparable);
   }
 }
 
@@ -702,24 +731,13 @@ Result<IntrinsicsSolution, Problem> CameraNetwork::run() {
   set_held({kFx, kFy, kCx, kCy, kK1, kK2, kP1, kP2, kK3});
   if (!solve_robust()) return no_solution();
 
-  // Holding first, so that the outlier test has a regular network; then again, because a blunder
-  // may have made a parameter look undetermined or determined.
-  const auto wanted = held_;
-  const auto problem_before = adjust_and_hold();
-  if (problem_before && (!options_.outlier_test || !covariance_ || cancelled())) {
-    return Unexpected(*problem_before);
-  }
+  // For the outlier test only what is singular must be held: what blunders do to s0 says nothing of
+  // how well the photos determine a parameter.
   if (options_.outlier_test) {
-    if (const auto problem = find_outlying()) return Unexpected(problem_before.value_or(*problem));
-    if (!doubted_.empty()) {
-      held_ = wanted;
-      hold_sentences_.clear();
-      set_held({kFx, kFy, kCx, kCy, kK1, kK2, kP1, kP2, kK3});
-    } else if (problem_before) {
-      return Unexpected(*problem_before);
-    }
-    if (const auto problem = adjust_and_hold()) return Unexpected(*problem);
+    if (const auto problem = adjust_and_hold(Holding::kOnlySingular)) return Unexpected(*problem);
+    if (const auto problem = find_outlying()) return Unexpected(*problem);
   }
+  if (const auto problem = adjust_and_hold(Holding::kUndetermined)) return Unexpected(*problem);
   if (!covariance_) return no_solution();
   if (!network_.block(camera_).values.allFinite() || !(camera().fx > 0) || !(camera().fy > 0))
     return no_solution();

@@ -50,15 +50,16 @@ struct SolveIntrinsicsOptions {
   std::array<bool, kIntrinsicCount> free{true, true, true, true, true, true, true, true, true};
   /// Start values, and the values of parameters that do not vary. Without it: the focal lengths
   /// come from the photos, the principal point is the middle of the photo, the distortion 0.
-  std::optional<Intrinsics> start;
+  std::optional<Intrinsics> start{};
   /// A first guess of the focal length, px (EXIF); only a help, and not needed.
-  std::optional<double> focal_length_px;
+  std::optional<double> focal_length_px{};
   /// Whether a parameter that the photos do not determine is held (see solve_intrinsics).
   bool hold_undetermined = true;
 
   BoardShape shape = BoardShape::kPrior;
-  BoardPrior prior;
-  std::optional<ScaleDistance> scale;  ///< kFree only; without it the two nominally furthest points
+  BoardPrior prior{};
+  std::optional<ScaleDistance>
+      scale{};  ///< kFree only; without it the two nominally furthest points
 
   /// Whether corners that fail the test are left out.
   bool outlier_test = true;
@@ -67,7 +68,7 @@ struct SolveIntrinsicsOptions {
 
   bool want_board_covariance = false;  ///< the joint covariance of all board points
   int threads = 2;
-  std::function<bool()> cancelled;
+  std::function<bool()> cancelled{};
 
   /// The first rule these options break, or nothing if they can be used.
   [[nodiscard]] std::optional<std::string> first_problem() const;
@@ -129,14 +130,14 @@ struct IntrinsicsSolution {
 };
 
 /// Parameters count as determined up to this u. Beyond it the photos tell less than what is known
-/// of lenses anyway. Distortion is judged by what it moves at the largest radius r that was
-/// observed.
+/// of lenses anyway. Distortion is judged by what it moves at the radius r of the frame's furthest
+/// corner (normalised), where the camera will be used, too.
 struct DeterminationLimits {
   double focal_length = 0.03;     ///< u(f)/f; beyond it the camera is refused
   double principal_point = 0.02;  ///< u(c) over the photo's diagonal; beyond it held in the middle
   double k1 = 0.05;               ///< u(k1) r²: relative to the radius
-  double k2 = 0.05;               ///< u(k2) r⁴
-  double k3 = 0.05;               ///< u(k3) r⁶
+  double k2 = 0.03;               ///< u(k2) r⁴
+  double k3 = 0.02;               ///< u(k3) r⁶
   double tangential = 0.01;       ///< u(p) 3r
 };
 
@@ -146,8 +147,9 @@ struct DeterminationLimits {
 /// Start: Zhang's closed form for one focal length, planar resection, robust adjustment. Then
 /// weighted least squares in calib/adjust with s0 from the residuals; outlying corners by test, one
 /// suspect at a time, left out and named. Parameters whose u exceeds DeterminationLimits are held
-/// in the order k3, p1 with p2, k2, k1, cx with cy, at their start values, and said to be held:
-/// their error is in no uncertainty.
+/// at their start values, one after another in the order k3, p1 with p2, k2, k1, cx with cy, and
+/// said to be held: their error is in no uncertainty. (Not whether they differ from 0 is asked:
+/// leaving out what is determined but small would make the error bars of the others too small.)
 ///
 /// @param board_points_mm  the nominal pattern, n ≥ 4, near the plane z = 0, any arrangement.
 /// @param sets  one a photo, at least 2 (1 if nothing of the camera may vary), each with at least 4

@@ -70,6 +70,10 @@ def main() -> int:
     for d in truth:
         entry = measured.get(d["name"])
         problem = None
+        if entry is not None and entry.get("unit") == "rad" and d["unit"] == "deg":
+            # Files hold radians; degrees are for people.
+            entry = dict(entry, unit="deg", **{key: math.degrees(entry[key]) for key in ("value", "u", "U")
+                                               if finite(entry.get(key))})
         if entry is None:
             problem = "is not in the input"
         elif not (finite(entry.get("value")) and finite(entry.get("U")) and entry["U"] > 0):

@@ -46,8 +46,6 @@ struct Survey::State {
 namespace {
 
 constexpr double kSignificance = 0.001;
-/// Two solutions whose Σ v²/σ² differ by less are told apart by chance only (χ², 99.9 %, two coordinates).
-const double kSameFit = chi_square_quantile(0.999, 2);
 
 std::string number(double value, int places) {
   char text[48];
@@ -563,7 +561,7 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier, const std::m
     }
   }
   if (!best) return Unexpected(failure.value_or(Problem{"no photo could be oriented", Blame::kSurvey}));
-  if (second_sum - best_sum < kSameFit) {
+  if (second_sum - best_sum < orientation->ambiguity_bar) {
     return Unexpected(Problem{"two shapes fit the marks equally well: add a third photo, taken from another place",
                               Blame::kSurvey});
   }

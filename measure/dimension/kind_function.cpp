@@ -94,6 +94,8 @@ Vector3d KindFunction::departure(const std::vector<Vector3d>& points) const {
   return std::visit(Visitor{p}, kind_);
 }
 
+bool KindFunction::departure_is_sine() const { return std::holds_alternative<Angle>(kind_); }
+
 double KindFunction::curvature(const std::vector<Vector3d>& points, const Eigen::MatrixXd& covariance) const {
   double trace = 0;
   std::vector<Vector3d> moved = points;

@@ -32,6 +32,7 @@ class KindFunction {
   [[nodiscard]] double distance_from_end(double value) const;
   /// The vector whose length is the distance from the end (for an angle its sine): zero where the value is at it.
   [[nodiscard]] Eigen::Vector3d departure(const std::vector<Eigen::Vector3d>& points) const;
+  [[nodiscard]] bool departure_is_sine() const;
   /// tr(HΣ): twice the second-order bias of the value. H by differences of the gradient.
   [[nodiscard]] double curvature(const std::vector<Eigen::Vector3d>& points, const Eigen::MatrixXd& covariance) const;
 

@@ -3,6 +3,7 @@
 #include <cmath>
 #include <numbers>
 
+#include <Eigen/Geometry>
 #include <gtest/gtest.h>
 
 #include "calib/adjust/covariance.h"
@@ -30,7 +31,8 @@ Block27 make_block(const std::vector<Station>& stations, bool hold_poses) {
   Network& net = block.network;
   const GroupId marks = net.add_group({"marks", true});
   const calib::Intrinsics camera{3000, 3000, 2000, 1500, 0, 0, 0, 0, 0};
-  const BlockId camera_block = net.add_block({"camera", camera.vector(), std::vector<bool>(9, true)});
+  const BlockId camera_block =
+      net.add_block({"camera", camera.vector(), std::vector<bool>(9, true)});
   std::vector<Vector3d> points;
   for (const double x : {-100.0, 0.0, 100.0}) {
     for (const double y : {-100.0, 0.0, 100.0}) {
@@ -38,7 +40,8 @@ Block27 make_block(const std::vector<Station>& stations, bool hold_poses) {
     }
   }
   for (const Vector3d& p : points) {
-    block.points.push_back(net.add_block({"point", p, {}, DatumRole::kPoint, BlockRole::kEliminated}));
+    block.points.push_back(
+        net.add_block({"point", p, {}, DatumRole::kPoint, BlockRole::kEliminated}));
   }
   for (const Station& station : stations) {
     const Vector3d z = (station.towards - station.centre).normalized();
@@ -61,7 +64,8 @@ Block27 make_block(const std::vector<Station>& stations, bool hold_poses) {
 double rms_sigma(const Block27& block) {
   const auto covariance = Covariance::compute(block.network, find_datum(block.network));
   EXPECT_TRUE(covariance);
-  return std::sqrt(covariance->joint_inner(block.points).trace() / static_cast<double>(3 * block.points.size()));
+  return std::sqrt(covariance->joint_inner(block.points).trace() /
+                   static_cast<double>(3 * block.points.size()));
 }
 
 /// Stations around the z axis, at an elevation above the middle plane of the points.
@@ -70,9 +74,10 @@ std::vector<Station> ring(int count, double elevation_rad, int times = 1) {
   for (int t = 0; t < times; ++t) {
     for (int i = 0; i < count; ++i) {
       const double a = 2 * std::numbers::pi * i / count;
-      stations.push_back({600 * Vector3d(std::cos(a) * std::cos(elevation_rad), std::sin(a) * std::cos(elevation_rad),
-                                         std::sin(elevation_rad)),
-                          Vector3d::Zero()});
+      stations.push_back(
+          {600 * Vector3d(std::cos(a) * std::cos(elevation_rad),
+                          std::sin(a) * std::cos(elevation_rad), std::sin(elevation_rad)),
+           Vector3d::Zero()});
     }
   }
   return stations;
@@ -81,19 +86,22 @@ std::vector<Station> ring(int count, double elevation_rad, int times = 1) {
 // Normal case of stereo photogrammetry (textbooks: Luhmann et al., Kraus; formula from memory):
 // σ_Z = Z²/(B f) σ_p, B = 100 mm, Z = 600 mm, f = 3000 px, σ_p = 0.5·√2 px: 0.8485 mm.
 TEST(StereoNormalCase, HasTheDepthUncertaintyOfTheFormula) {
-  const Block27 block = make_block({{{-50, 0, -600}, {-50, 0, 0}}, {{50, 0, -600}, {50, 0, 0}}}, true);
+  const Block27 block =
+      make_block({{{-50, 0, -600}, {-50, 0, 0}}, {{50, 0, -600}, {50, 0, 0}}}, true);
   const auto covariance = Covariance::compute(block.network, find_datum(block.network));
   ASSERT_TRUE(covariance);
   const std::array<BlockId, 1> middle{block.points[13]};  // at the origin, Z = 600 mm
   EXPECT_NEAR(std::sqrt(covariance->joint(middle)(2, 2)), 0.8485, 0.001);
 }
 
-// C. S. Fraser, Network design considerations for non-topographic photogrammetry, PE&RS 50(8) 1984: σ = q S σ',
-// S = distance/f; q 0.4 to 0.8 for strong convergent networks, and 1/√k with k photos at each station (from memory).
+// C. S. Fraser, Network design considerations for non-topographic photogrammetry, PE&RS 50(8) 1984:
+// σ = q S σ', S = distance/f; q 0.4 to 0.8 for strong convergent networks, and 1/√k with k photos
+// at each station (from memory).
 TEST(ConvergentNetwork, HasTheStrengthThatFraserGives) {
   const double scale = 600.0 / 3000.0 * 0.5;
   for (const int photos : {4, 8}) {
-    const double q = rms_sigma(make_block(ring(photos, 45 * std::numbers::pi / 180), false)) / scale;
+    const double q =
+        rms_sigma(make_block(ring(photos, 45 * std::numbers::pi / 180), false)) / scale;
     EXPECT_GT(q, 0.35) << photos;
     EXPECT_LT(q, 0.8) << photos;
   }
@@ -107,10 +115,13 @@ TEST(ConvergentNetwork, GainsTheRootOfTwoFromTwoPhotosAtEachStation) {
 
 TEST(ConvergentNetwork, IsFarWeakerWithTwoNeighbouringPhotos) {
   const double near = 10 * std::numbers::pi / 180;
-  const std::vector<Station> narrow{{600 * Vector3d(std::sin(near), 0, -std::cos(near)), Vector3d::Zero()},
-                                    {600 * Vector3d(-std::sin(near), 0, -std::cos(near)), Vector3d::Zero()}};
-  // Computed in an independent program: q = 4.6 for two photos 20° apart.
-  EXPECT_NEAR(rms_sigma(make_block(narrow, false)) / (600.0 / 3000.0 * 0.5), 4.6, 0.3);
+  const std::vector<Station> narrow{
+      {600 * Vector3d(std::sin(near), 0, -std::cos(near)), Vector3d::Zero()},
+      {600 * Vector3d(-std::sin(near), 0, -std::cos(near)), Vector3d::Zero()}};
+  // Textbook order of magnitude only (no figure for just this layout): several times weaker than four photos that
+  // meet at good angles.
+  EXPECT_GT(rms_sigma(make_block(narrow, false)),
+            4 * rms_sigma(make_block(ring(4, 45 * std::numbers::pi / 180), false)));
 }
 
 }  // namespace

@@ -70,9 +70,9 @@ BoardSimulation simulate_board(const BoardSimulationSpec& spec) {
         (Eigen::AngleAxisd(tilt, Eigen::Vector3d(std::cos(towards), std::sin(towards), 0)) *
          Eigen::AngleAxisd(roll, Eigen::Vector3d::UnitZ()))
             .toRotationMatrix();
-    const double distance =
-        half.head<2>().norm() * 2 * camera.fx / (spec.fill * std::min(spec.size.width, spec.size.height)) *
-        (0.9 + 0.3 * uniform(random));
+    const double distance = half.head<2>().norm() * 2 * camera.fx /
+                            (spec.fill * std::min(spec.size.width, spec.size.height)) *
+                            (0.9 + 0.3 * uniform(random));
     const Eigen::Vector2d aim(spec.size.width * (0.5 + 0.36 * (uniform(random) - 0.5)),
                               spec.size.height * (0.5 + 0.36 * (uniform(random) - 0.5)));
     const Eigen::Vector3d centre((aim.x() - camera.cx) / camera.fx * distance,
@@ -83,7 +83,8 @@ BoardSimulation simulate_board(const BoardSimulationSpec& spec) {
     for (std::size_t i = 0; i < result.true_mm.size(); ++i) {
       Eigen::Vector2d px = calib::project(camera, pose, result.true_mm[i]);
       px += spec.noise_px * Eigen::Vector2d(normal(random), normal(random));
-      if (px.x() < 0 || px.y() < 0 || px.x() > spec.size.width - 1 || px.y() > spec.size.height - 1) continue;
+      if (px.x() < 0 || px.y() < 0 || px.x() > spec.size.width - 1 || px.y() > spec.size.height - 1)
+        continue;
       set.corners.push_back(
           {static_cast<int>(i), px, spec.sigma_px * spec.sigma_px * Eigen::Matrix2d::Identity()});
     }

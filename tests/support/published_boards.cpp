@@ -20,9 +20,10 @@ std::vector<Eigen::Vector3d> published_board_mm(double square_mm) {
 std::string opencv_data(const std::string& file) {
   const std::filesystem::path path = std::filesystem::path(SCANTLING_OPENCV_DATA) / file;
   if (!std::filesystem::exists(path)) {
-    throw std::runtime_error(path.string() +
-                             " is missing: install Debian's package opencv-doc (slim images drop its photographs: "
-                             "tools/check unpacks them), or set SCANTLING_OPENCV_DATA");
+    throw std::runtime_error(
+        path.string() +
+        " is missing: install Debian's package opencv-doc (slim images drop its photographs: "
+        "tools/check unpacks them), or set SCANTLING_OPENCV_DATA");
   }
   return path.string();
 }
@@ -69,9 +70,9 @@ const std::vector<calib::CornerSet>& corners_by_our_finder(const std::string& si
     calib::CornerSet set{file, {}};
     for (std::size_t i = 0; i < photo.found->corners.size(); ++i) {
       const calib::BoardCorner& corner = photo.found->corners[i];
-      set.corners.push_back({static_cast<int>(i), corner.position_px,
-                             corner.covariance_px2 +
-                                 model_sigma_px * model_sigma_px * Eigen::Matrix2d::Identity()});
+      set.corners.push_back(
+          {static_cast<int>(i), corner.position_px,
+           corner.covariance_px2 + model_sigma_px * model_sigma_px * Eigen::Matrix2d::Identity()});
     }
     sets.push_back(std::move(set));
   }

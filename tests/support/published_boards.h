@@ -1,4 +1,5 @@
-// Corners of the sample photographs in Debian's opencv-doc (left01 … left14, right01 … right14; no 10).
+// Corners of the sample photographs in Debian's opencv-doc (left01 … left14, right01 … right14; no
+// 10).
 #pragma once
 
 #include <string>
@@ -21,9 +22,10 @@ inline constexpr calib::ImageSize kPublishedBoardSize{640, 480};
 /// All 13 photos of a side ("left" or "right").
 [[nodiscard]] std::vector<std::string> published_board_files(const std::string& side);
 
-/// Corners as the published tables were made: findChessboardCorners, cornerSubPix with that half-window
-/// (0: none). σ 0.1 px for all.
-[[nodiscard]] std::vector<calib::CornerSet> corners_by_fixed_window(const std::string& side, int half_window);
+/// Corners as the published tables were made: findChessboardCorners, cornerSubPix with that
+/// half-window (0: none). σ 0.1 px for all.
+[[nodiscard]] std::vector<calib::CornerSet> corners_by_fixed_window(const std::string& side,
+                                                                    int half_window);
 
 /// The same photos through our own finder, σ evened out as calibrate() does.
 [[nodiscard]] const std::vector<calib::CornerSet>& corners_by_our_finder(const std::string& side);

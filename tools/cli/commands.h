@@ -108,7 +108,13 @@ struct MarkRefine {
   std::vector<std::string> points, photos;
   std::string radius = "6";
 };
+/// Marks at the inner corners of a checkerboard that lies in the photos.
+struct MarkBoard {
+  std::string folder, inner;
+  std::vector<std::string> photos;
+};
 [[nodiscard]] Outcome run(const MarkImport& command);
+[[nodiscard]] Outcome run(const MarkBoard& command);
 [[nodiscard]] Outcome run(const MarkSet& command);
 [[nodiscard]] Outcome run(const MarkList& command);
 [[nodiscard]] Outcome run(const MarkRemove& command);

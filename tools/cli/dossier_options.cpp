@@ -156,6 +156,12 @@ void add_mark_group(CLI::App& app, Chosen& chosen) {
     command.text("POINT", command->point, "name of the point")->required();
     command.flag("--take-up", command->take_up, "use it again");
   }
+  Subcommand<MarkBoard> board(mark, "board",
+                              "Mark the inner corners of a checkerboard that the photos show",
+                              "scantling mark board dossier --inner 9x6", chosen);
+  board.folder();
+  board.text("--inner", board->inner, "inner corners, columns x rows")->required();
+  board.texts("--photos", board->photos, "in these photos only (default: all)");
   Subcommand<MarkRefine> refine(mark, "refine",
                                 "Measure targets in the images: crosses and quartered discs",
                                 "scantling mark refine hauler --points T1 T2 T3", chosen);

@@ -2,10 +2,14 @@
 #include <iostream>
 #include <new>
 
+#include <glog/logging.h>
+
 #include "tools/cli/command_line.h"
 #include "tools/cli/terminal.h"
 
 int main(int argument_count, char** arguments) {
+  // The solver's own log of a step it had to retry puzzles a person, and says nothing that we do not.
+  FLAGS_minloglevel = google::GLOG_FATAL;
   try {
     const int code = cli::run_command_line(argument_count, arguments);
     std::cout.flush();

@@ -4,6 +4,7 @@
 #include <map>
 #include <set>
 
+#include "calib/board/board_photo.h"
 #include "calib/board/photo_file.h"
 #include "calib/board/refine_corner.h"
 #include "calib/file/atomic_write.h"
@@ -260,6 +261,61 @@ Outcome run(const MarkRefine& command) {
   }
   say("Refined " + count_of(refined, "mark") + "; " + std::to_string(refusals.size()) +
       " stayed as they were.");
+  return changed;
+}
+
+Outcome run(const MarkBoard& command) {
+  // The square's size only scales the nominal corners, which are not used here.
+  const auto board = typed_board(command.inner, "1mm");
+  if (!board) {
+    return calib::Unexpected(board.error());
+  }
+  std::size_t photos = 0;
+  std::vector<std::string> refusals;
+  auto changed = change_dossier(command.folder, [&](const Dossier& dossier) -> Typed<Edit> {
+    std::vector<Mark> marks;
+    Progress progress;
+    std::size_t done = 0;
+    for (const measure::Photo& photo : dossier.photos) {
+      progress.show(static_cast<double>(done++) / static_cast<double>(dossier.photos.size()),
+                    photo.name);
+      if (!command.photos.empty() && std::find(command.photos.begin(), command.photos.end(),
+                                               photo.name) == command.photos.end()) {
+        continue;
+      }
+      const auto found =
+          calib::read_board_photo(measure::path_of(command.folder, photo.file), *board);
+      if (!found.found) {
+        refusals.push_back(found.reason());
+        continue;
+      }
+      ++photos;
+      for (std::size_t i = 0; i < found.found->corners.size(); ++i) {
+        const auto& corner = found.found->corners[i];
+        const auto columns = static_cast<std::size_t>(board->inner_columns);
+        Mark mark;
+        mark.photo = photo.name;
+        mark.point =
+            "row " + std::to_string(i / columns + 1) + " column " + std::to_string(i % columns + 1);
+        mark.position_px = corner.position_px;
+        mark.sigma_px = std::max(corner.sigma_px(), kLeastRefinedSigma_px);
+        mark.source = measure::MarkSource::kRefined;
+        marks.push_back(std::move(mark));
+      }
+    }
+    if (marks.empty()) {
+      return refused("No photo of the dossier shows a board with " + command.inner +
+                     " inner corners: check --inner, and that the whole board is in sight.");
+    }
+    return edit_of(dossier, std::move(marks));
+  });
+  if (!changed) {
+    return changed;
+  }
+  for (const std::string& sentence : refusals) {
+    warn(sentence);
+  }
+  say("Marked the board's corners in " + count_of(photos, "photo") + ".");
   return changed;
 }
 

@@ -1,8 +1,7 @@
 #include "calib/board/board_photo.h"
 
-#include <opencv2/imgcodecs.hpp>
-
 #include <gtest/gtest.h>
+#include <opencv2/imgcodecs.hpp>
 
 #include "calib/board/photo_hash.h"
 #include "tests/calib/board/test_folder.h"
@@ -31,7 +30,8 @@ TEST_F(BoardPhotoFile, ComesWithCornersHashAndNameOrWithItsReason) {
   EXPECT_FALSE(bad.found);
   ASSERT_TRUE(bad.refusal);
   EXPECT_EQ(bad.refusal->kind, PhotoRefusalKind::kUnreadable);
-  EXPECT_NE(bad.reason().find("bad.jpg: is no JPEG, PNG or TIFF"), std::string::npos) << bad.reason();
+  EXPECT_NE(bad.reason().find("bad.jpg: is no JPEG, PNG or TIFF"), std::string::npos)
+      << bad.reason();
 
   const auto stopped = read_board_photo(path, spec.board, [] { return true; });
   ASSERT_TRUE(stopped.refusal);

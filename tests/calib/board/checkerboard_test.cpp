@@ -19,7 +19,8 @@ TEST(Checkerboard, CountsCornersRowByRowFromZeroInMillimetres) {
 TEST(Checkerboard, RefusesCountsAndSquaresThatNoBoardHas) {
   EXPECT_FALSE((BoardSpec{3, 3, 0.5}).first_problem());
   EXPECT_FALSE((BoardSpec{20, 20, 10.0}).first_problem());
-  for (const BoardSpec& board : {BoardSpec{2, 6, 25.0}, BoardSpec{9, 41, 25.0}, BoardSpec{-9, 6, 25.0}}) {
+  for (const BoardSpec& board :
+       {BoardSpec{2, 6, 25.0}, BoardSpec{9, 41, 25.0}, BoardSpec{-9, 6, 25.0}}) {
     ASSERT_TRUE(board.first_problem());
     EXPECT_NE(board.first_problem()->find("from 3 to 40"), std::string::npos);
   }

@@ -1,9 +1,8 @@
 #include "calib/board/exif.h"
 
-#include <opencv2/imgcodecs.hpp>
-
 #include <exiv2/exiv2.hpp>
 #include <gtest/gtest.h>
+#include <opencv2/imgcodecs.hpp>
 
 #include "tests/calib/board/test_folder.h"
 
@@ -12,7 +11,8 @@ namespace {
 
 class Exif : public testing_support::TestFolder {
  protected:
-  std::filesystem::path photo_with(const Exiv2::ExifData& data, int width = 600, int height = 400) const {
+  std::filesystem::path photo_with(const Exiv2::ExifData& data, int width = 600,
+                                   int height = 400) const {
     const auto file = folder_ / "photo.jpg";
     cv::imwrite(file.string(), cv::Mat(height, width, CV_8UC1, cv::Scalar(90)));
     const auto image = Exiv2::ImageFactory::open(file.string());
@@ -90,7 +90,8 @@ TEST_F(Exif, SurvivesFilesThatAreNoPhotos) {
     auto hostile = whole;
     for (int k = 0; k < 4; ++k) {
       state = state * 1664525U + 1013904223U;
-      hostile[(state >> 8) % std::min<std::size_t>(hostile.size(), 400)] = static_cast<char>(state >> 24);
+      hostile[(state >> 8) % std::min<std::size_t>(hostile.size(), 400)] =
+          static_cast<char>(state >> 24);
     }
     (void)read_exif(write("hostile.jpg", hostile));
   }

@@ -7,7 +7,8 @@
 namespace calib {
 namespace {
 
-FoundBoard board_at(const Eigen::Vector2d& first_px, ImageSize size = {3000, 2000}, BoardSpec board = {9, 6, 25.0}) {
+FoundBoard board_at(const Eigen::Vector2d& first_px, ImageSize size = {3000, 2000},
+                    BoardSpec board = {9, 6, 25.0}) {
   FoundBoard found;
   found.board = board;
   found.size = size;
@@ -22,19 +23,24 @@ FoundBoard board_at(const Eigen::Vector2d& first_px, ImageSize size = {3000, 200
 }
 
 TEST(JudgeSet, KeepsDifferentViewsOfOneSize) {
-  const auto a = board_at({200.0, 300.0}), b = board_at({220.0, 300.0}), c = board_at({900.0, 700.0});
-  const auto verdicts = judge_set(std::vector<SetPhoto>{{"a", &a}, {"b", &b}, {"none", nullptr}, {"c", &c}});
-  EXPECT_TRUE(std::none_of(verdicts.begin(), verdicts.end(), [](const auto& v) { return v.has_value(); }));
+  const auto a = board_at({200.0, 300.0}), b = board_at({220.0, 300.0}),
+             c = board_at({900.0, 700.0});
+  const auto verdicts =
+      judge_set(std::vector<SetPhoto>{{"a", &a}, {"b", &b}, {"none", nullptr}, {"c", &c}});
+  EXPECT_TRUE(
+      std::none_of(verdicts.begin(), verdicts.end(), [](const auto& v) { return v.has_value(); }));
 }
 
 TEST(JudgeSet, RefusesAnotherSizeAndSaysWhenAPhotoWasTurned) {
   const auto a = board_at({200.0, 300.0}), b = board_at({400.0, 300.0});
-  const auto small = board_at({200.0, 300.0}, {1500, 1000}), turned = board_at({200.0, 300.0}, {2000, 3000});
-  const auto verdicts =
-      judge_set(std::vector<SetPhoto>{{"small", &small}, {"a", &a}, {"turned", &turned}, {"b", &b}});
+  const auto small = board_at({200.0, 300.0}, {1500, 1000}),
+             turned = board_at({200.0, 300.0}, {2000, 3000});
+  const auto verdicts = judge_set(
+      std::vector<SetPhoto>{{"small", &small}, {"a", &a}, {"turned", &turned}, {"b", &b}});
   ASSERT_TRUE(verdicts[0]);
   EXPECT_EQ(verdicts[0]->kind, PhotoRefusalKind::kAnotherSize);
-  EXPECT_NE(describe(*verdicts[0], "small").find("1500x1000 in place of 3000x2000"), std::string::npos);
+  EXPECT_NE(describe(*verdicts[0], "small").find("1500x1000 in place of 3000x2000"),
+            std::string::npos);
   EXPECT_FALSE(verdicts[1]);
   ASSERT_TRUE(verdicts[2]);
   EXPECT_NE(describe(*verdicts[2], "turned").find("turned"), std::string::npos);
@@ -73,8 +79,10 @@ TEST(JudgeSet, ListsMixedBodiesLensesAndFocalLengths) {
   LensAndBody far = near;
   far.focal_length_mm = 85.0;
   const LensAndBody silent;
-  EXPECT_FALSE(mixed_cameras(std::vector<PhotoCamera>{{"a.jpg", near}, {"b.jpg", near}, {"c.jpg", silent}}));
-  const auto mixed = mixed_cameras(std::vector<PhotoCamera>{{"a.jpg", near}, {"b.jpg", far}, {"c.jpg", near}});
+  EXPECT_FALSE(
+      mixed_cameras(std::vector<PhotoCamera>{{"a.jpg", near}, {"b.jpg", near}, {"c.jpg", silent}}));
+  const auto mixed =
+      mixed_cameras(std::vector<PhotoCamera>{{"a.jpg", near}, {"b.jpg", far}, {"c.jpg", near}});
   ASSERT_TRUE(mixed);
   EXPECT_EQ(mixed->blame, Blame::kInput);
   for (const std::string words : {"2 cameras", "60 mm: a.jpg, c.jpg", "85 mm: b.jpg"}) {

@@ -1,9 +1,8 @@
 #include "calib/board/photo_file.h"
 
-#include <opencv2/imgcodecs.hpp>
-
 #include <exiv2/exiv2.hpp>
 #include <gtest/gtest.h>
+#include <opencv2/imgcodecs.hpp>
 
 #include "calib/board/exif.h"
 #include "calib/board/photo_hash.h"
@@ -32,7 +31,8 @@ class PhotoFile : public testing_support::TestFolder {
     const auto photo = read_grey_photo(file);
     ASSERT_FALSE(photo) << file;
     EXPECT_NE(photo.error().sentence.find(words), std::string::npos) << photo.error().sentence;
-    EXPECT_NE(photo.error().sentence.find(file.string()), std::string::npos) << photo.error().sentence;
+    EXPECT_NE(photo.error().sentence.find(file.string()), std::string::npos)
+        << photo.error().sentence;
     EXPECT_EQ(photo.error().blame, Blame::kInput);
   }
 };
@@ -94,12 +94,14 @@ TEST_F(PhotoFile, HashesTheBytesThatWereDecoded) {
   EXPECT_EQ(photo->sha256, *hash);
 }
 
-// FIPS 180-4's example "abc" and the empty message (NIST, SHA-256 examples; from memory, checked with sha256sum).
+// FIPS 180-4's example "abc" and the empty message (NIST, SHA-256 examples; from memory, checked
+// with sha256sum).
 TEST_F(PhotoFile, HashesAsTheStandardSays) {
   const auto abc = sha256_of_file(write("abc", "abc"));
   ASSERT_TRUE(abc);
   EXPECT_EQ(*abc, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
-  EXPECT_EQ(sha256_of_bytes({}), "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
+  EXPECT_EQ(sha256_of_bytes({}),
+            "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855");
   EXPECT_FALSE(sha256_of_file(folder_));
   EXPECT_FALSE(sha256_of_file(folder_ / "none"));
 }
@@ -108,7 +110,8 @@ TEST_F(PhotoFile, RefusesWhatIsNoPhotoWithASentence) {
   expect_refused(folder_ / "none.jpg", "there is no such file");
   expect_refused(folder_, "is a folder");
   expect_refused(write("empty.jpg", ""), "is empty");
-  expect_refused(write("letter.jpg", "Dear archive, may I measure the hauler?"), "is no JPEG, PNG or TIFF");
+  expect_refused(write("letter.jpg", "Dear archive, may I measure the hauler?"),
+                 "is no JPEG, PNG or TIFF");
   expect_refused(write("one_byte.png", "\x89"), "is no JPEG, PNG or TIFF");
   expect_refused("/dev/null", "is no ordinary file");
 }
@@ -123,7 +126,8 @@ TEST_F(PhotoFile, RefusesAPhotoThatIsCutShort) {
       const auto file = write("part" + ending, whole.substr(0, size));
       const auto photo = read_grey_photo(file);
       ASSERT_FALSE(photo) << ending << " " << part;
-      EXPECT_NE(photo.error().sentence.find("cut short"), std::string::npos) << photo.error().sentence;
+      EXPECT_NE(photo.error().sentence.find("cut short"), std::string::npos)
+          << photo.error().sentence;
     }
   }
 }
@@ -131,7 +135,8 @@ TEST_F(PhotoFile, RefusesAPhotoThatIsCutShort) {
 TEST_F(PhotoFile, ReadsAJpegThatCarriesAPreviewAndBytesAfterItsEnd) {
   const auto file = picture("phone.jpg", marked_picture());
   auto bytes = bytes_of(file);
-  // A preview in an application segment has end markers of its own, and telephones append whole films.
+  // A preview in an application segment has end markers of its own, and telephones append whole
+  // films.
   const std::string preview = "\xFF\xD8preview\xFF\xD9";
   const std::string segment =
       std::string("\xFF\xE5\x00", 3) + static_cast<char>(preview.size() + 2) + preview;
@@ -142,7 +147,8 @@ TEST_F(PhotoFile, ReadsAJpegThatCarriesAPreviewAndBytesAfterItsEnd) {
 
 TEST_F(PhotoFile, RefusesASizeThatNoPhotoHasBeforeMakingRoomForIt) {
   auto bytes = bytes_of(picture("p.png", marked_picture()));
-  bytes.replace(16, 8, std::string("\x00\x00\xFF\xFF\x00\x00\xFF\xFF", 8));  // 65535 × 65535 in the header
+  bytes.replace(16, 8,
+                std::string("\x00\x00\xFF\xFF\x00\x00\xFF\xFF", 8));  // 65535 × 65535 in the header
   expect_refused(write("bomb.png", bytes), "more than 600 megapixels");
 }
 
@@ -150,7 +156,8 @@ TEST_F(PhotoFile, RefusesFloatingPointPixels) {
   const cv::Mat depths(30, 40, CV_32FC1, cv::Scalar(0.5));
   const auto photo = read_grey_photo(picture("depth.tif", depths), GreyDepth::kAsStored);
   ASSERT_FALSE(photo);
-  EXPECT_NE(photo.error().sentence.find("8 or 16 bits"), std::string::npos) << photo.error().sentence;
+  EXPECT_NE(photo.error().sentence.find("8 or 16 bits"), std::string::npos)
+      << photo.error().sentence;
 }
 
 }  // namespace

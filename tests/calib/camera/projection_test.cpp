@@ -10,7 +10,8 @@
 namespace calib {
 namespace {
 
-/// Lenses as they are: a small camera with a strong barrel, a pincushion, a long lens, a decentred one, none.
+/// Lenses as they are: a small camera with a strong barrel, a pincushion, a long lens, a decentred
+/// one, none.
 std::vector<Intrinsics> lenses() {
   return {{533.0, 533.2, 341.6, 234.3, -0.289, 0.103, 0.00103, -0.00029, 0.0},
           {2951.8, 2949.3, 1213.7, 788.4, -0.12, 0.05, 0.0004, -0.0003, 0.0},
@@ -29,7 +30,8 @@ TEST(Projection, DerivativesEqualCentralDifferences) {
   for (const Intrinsics& camera : lenses()) {
     for (int trial = 0; trial < 50; ++trial) {
       const double z = random_between(random, 200, 900);
-      const Eigen::Vector3d point(random_between(random, -0.5, 0.5) * z, random_between(random, -0.4, 0.4) * z, z);
+      const Eigen::Vector3d point(random_between(random, -0.5, 0.5) * z,
+                                  random_between(random, -0.4, 0.4) * z, z);
       ProjectionDerivatives derivatives;
       const Eigen::Vector2d at = project(camera, point, &derivatives);
       EXPECT_EQ(at, project(camera, point));
@@ -48,17 +50,20 @@ TEST(Projection, DerivativesEqualCentralDifferences) {
         IntrinsicVector up = values, down = values;
         up[k] += step;
         down[k] -= step;
-        const Eigen::Vector2d numeric =
-            (project(Intrinsics::from_vector(up), point) - project(Intrinsics::from_vector(down), point)) / (2 * step);
+        const Eigen::Vector2d numeric = (project(Intrinsics::from_vector(up), point) -
+                                         project(Intrinsics::from_vector(down), point)) /
+                                        (2 * step);
         // Linear in every parameter but for fx·k: rounding alone, some 1e-12 px over the step.
-        EXPECT_LT((numeric - derivatives.by_intrinsics.col(k)).norm(), 1e-6 * (1 + numeric.norm())) << kIntrinsicNames[k];
+        EXPECT_LT((numeric - derivatives.by_intrinsics.col(k)).norm(), 1e-6 * (1 + numeric.norm()))
+            << kIntrinsicNames[k];
       }
     }
   }
 }
 
 TEST(Projection, DistortionIsBrownsAndConradysWithOpenCvsSigns) {
-  // By hand: x = 0.3, y = −0.2, r² = 0.13, radial = 1 − 0.2·0.13 + 0.1·0.0169 + 0.05·0.002197 = 0.97579985.
+  // By hand: x = 0.3, y = −0.2, r² = 0.13, radial = 1 − 0.2·0.13 + 0.1·0.0169 + 0.05·0.002197 =
+  // 0.97579985.
   const Intrinsics camera{1.0, 1.0, 0.0, 0.0, -0.2, 0.1, 0.01, -0.02, 0.05};
   const Eigen::Vector2d distorted = distort(camera, {0.3, -0.2});
   EXPECT_NEAR(distorted.x(), 0.3 * 0.97579985 + 2 * 0.01 * -0.06 - 0.02 * (0.13 + 0.18), 1e-12);
@@ -66,19 +71,22 @@ TEST(Projection, DistortionIsBrownsAndConradysWithOpenCvsSigns) {
 }
 
 TEST(Unproject, ConvergesOverTheWholeFrameOrSaysThatItDidNot) {
-  const std::vector<ImageSize> sizes = {{640, 480}, {2400, 1600}, {6000, 4000}, {6000, 4000}, {4000, 3000}, {1000, 800}};
+  const std::vector<ImageSize> sizes = {{640, 480},   {2400, 1600}, {6000, 4000},
+                                        {6000, 4000}, {4000, 3000}, {1000, 800}};
   const std::vector<Intrinsics> cameras = lenses();
   for (std::size_t i = 0; i < cameras.size(); ++i) {
     const Intrinsics& camera = cameras[i];
     int converged = 0, asked = 0;
     for (int row = 0; row <= 40; ++row) {
       for (int column = 0; column <= 60; ++column) {
-        const Eigen::Vector2d px(column / 60.0 * (sizes[i].width - 1), row / 40.0 * (sizes[i].height - 1));
+        const Eigen::Vector2d px(column / 60.0 * (sizes[i].width - 1),
+                                 row / 40.0 * (sizes[i].height - 1));
         ++asked;
         const auto ideal = unproject(camera, px);
         if (!ideal) continue;
         ++converged;
-        EXPECT_LT((project(camera, Eigen::Vector3d(ideal->x(), ideal->y(), 1.0)) - px).norm(), 1e-9);
+        EXPECT_LT((project(camera, Eigen::Vector3d(ideal->x(), ideal->y(), 1.0)) - px).norm(),
+                  1e-9);
         EXPECT_LE(ideal->norm(), largest_valid_radius(camera) * (1 + 1e-9));
       }
     }
@@ -111,7 +119,8 @@ TEST(Undistort, IsTheIdentityWithoutDistortion) {
 TEST(Rotation, VectorAndMatrixAreInverseUpToHalfATurn) {
   std::mt19937 random(2);
   for (const double angle : {0.0, 1e-9, 1e-5, 0.1, 1.0, 3.0, std::numbers::pi - 1e-7}) {
-    Eigen::Vector3d axis(random_between(random, -1, 1), random_between(random, -1, 1), random_between(random, 0.1, 1));
+    Eigen::Vector3d axis(random_between(random, -1, 1), random_between(random, -1, 1),
+                         random_between(random, 0.1, 1));
     axis.normalize();
     const Eigen::Vector3d rotation = angle * axis;
     const Eigen::Matrix3d matrix = rotation_from_vector(rotation);
