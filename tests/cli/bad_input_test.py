@@ -1,0 +1,165 @@
+"""Bad input gets a sentence that names the item, exit code 2 (3 where the survey cannot be solved), and nothing
+changed on the disk."""
+import json
+import os
+import pathlib
+import shutil
+import signal
+import subprocess
+import tempfile
+import time
+import unittest
+
+from command import DEMO, SCANTLING, done, make_dossier, scantling, snapshot
+
+
+class BadInput(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.folder = tempfile.TemporaryDirectory()
+        cls.base = pathlib.Path(cls.folder.name)
+        make_dossier(cls.base / "template", photos=4)
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.folder.cleanup()
+
+    def setUp(self):
+        self.dossier = self.base / "dossier"
+        shutil.copytree(self.base / "template", self.dossier)
+
+    def tearDown(self):
+        shutil.rmtree(self.dossier, ignore_errors=True)
+
+    def refused(self, *arguments, says, code=2):
+        """Runs a command that must be refused with a sentence holding all of `says`, changing nothing."""
+        before = snapshot(self.dossier)
+        got, output, errors = scantling(*arguments)
+        self.assertEqual(got, code, errors)
+        for words in says:
+            self.assertIn(words, errors)
+        self.assertNotIn("nan", output.lower())
+        self.assertEqual(snapshot(self.dossier), before)
+
+    def file(self, name, data):
+        path = self.base / name
+        path.write_bytes(data)
+        return path
+
+    def test_unreadable_photos(self):
+        camera = self.base / "camera.json"
+        for name, data in (("empty.jpg", b""), ("text.jpg", b"not a photo"),
+                           ("cut.jpg", (DEMO / "photos" / "hauler_05.jpg").read_bytes()[:2000])):
+            self.refused("photo", "add", self.dossier, self.file(name, data), "--camera", camera, says=[name])
+        self.refused("photo", "add", self.dossier, self.base / "nowhere.jpg", "--camera", camera, says=["nowhere.jpg"])
+
+    def test_photo_of_another_size_than_its_camera(self):
+        data = json.loads((self.base / "camera.json").read_text(encoding="utf-8"))
+        data["image_size_px"] = {"width": 1200, "height": 800}
+        other = self.file("other.json", json.dumps(data).encode())
+        self.refused("photo", "add", self.dossier, DEMO / "photos" / "hauler_05.jpg", "--camera", other,
+                     says=["hauler_05.jpg", "1200"])
+
+    def test_duplicate_photo(self):
+        self.refused("photo", "add", self.dossier, DEMO / "photos" / "hauler_01.jpg", "--camera", self.base / "camera.json",
+                     says=["hauler_01.jpg"])
+
+    def test_mark_outside_the_photo(self):
+        self.refused("mark", "set", self.dossier, "hauler_01.jpg", "new point", "--at", "5000", "10",
+                     says=["hauler_01.jpg"])
+
+    def test_mark_tables(self):
+        for name, text, words in (
+                ("header.csv", "a,b,c\n", ["header.csv"]),
+                ("unknown.csv", "photo,point,x,y\nnone.jpg,P,1,2\n", ["unknown.csv", "none.jpg"]),
+                ("number.csv", "photo,point,x,y\nhauler_01.jpg,P,one,2\n", ["number.csv", "one"]),
+                ("nan.csv", "photo,point,x,y\nhauler_01.jpg,P,nan,2\n", ["nan.csv"]),
+                ("late.csv", "photo,point,x,y\nhauler_01.jpg,P,10,20\nhauler_01.jpg,Q,99999,20\n", ["late.csv", "Q"])):
+            table = self.file(name, text.encode())
+            self.refused("mark", "import", self.dossier, table, "--pixel-origin", "centre", says=words)
+
+    def test_pixel_origin_must_be_said(self):
+        table = self.file("marks2.csv", b"photo,point,x,y\nhauler_01.jpg,P,10,20\n")
+        self.refused("mark", "import", self.dossier, table, says=["--pixel-origin"])
+
+    def test_bars_and_dimensions(self):
+        self.refused("bar", "add", self.dossier, "A", "--from", "bar A left", "--to", "bar A right", "--length", "500",
+                     "--u", "0.02mm", says=["500"])
+        self.refused("bar", "add", self.dossier, "A", "--from", "bar A left", "--to", "nowhere", "--length", "500mm",
+                     "--u", "0.02mm", says=["nowhere"])
+        self.refused("bar", "add", self.dossier, "A", "--from", "bar A left", "--to", "bar A right", "--length", "-5mm",
+                     "--u", "0.02mm", says=["A"])
+        self.refused("dimension", "add", self.dossier, "d", "--distance", "bar A left", "nowhere", says=["nowhere"])
+        done("dimension", "add", self.dossier, "d", "--distance", "bar A left", "bar A right")
+        self.refused("dimension", "add", self.dossier, "d", "--distance", "bar A left", "bar A right", says=["d"])
+
+    def test_two_photos_at_least(self):
+        for name in ("hauler_02.jpg", "hauler_03.jpg", "hauler_04.jpg"):
+            done("photo", "remove", self.dossier, name)
+        self.refused("adjust", self.dossier, says=["photo"], code=3)
+
+    def test_truncated_and_hostile_dossiers(self):
+        path = self.dossier / "dossier.json"
+        whole = path.read_bytes()
+        for data in (whole[: len(whole) // 2], b"", b"[" * 100000, b'{"schema_version": "one"}', b"\xff\xfe\x00",
+                     whole.replace(b'"major": 1', b'"major": 2').replace(b'"major":1', b'"major":2')):
+            path.write_bytes(data)
+            self.refused("adjust", self.dossier, says=["dossier.json"])
+            self.refused("mark", "set", self.dossier, "hauler_01.jpg", "P", "--at", "5", "5", says=["dossier.json"])
+
+    def test_unknown_keys_of_a_newer_minor_version_survive(self):
+        path = self.dossier / "dossier.json"
+        data = json.loads(path.read_text(encoding="utf-8"))
+        data["schema_version"]["minor"] = 7
+        data["of the future"] = {"kept": [1, 2, 3]}
+        path.write_text(json.dumps(data), encoding="utf-8")
+        done("mark", "set", self.dossier, "hauler_01.jpg", "P", "--at", "5", "5")
+        self.assertEqual(json.loads(path.read_text(encoding="utf-8"))["of the future"], {"kept": [1, 2, 3]})
+
+    def test_a_full_disk_leaves_the_old_file(self):
+        before = snapshot(self.dossier)
+        # A limit on file sizes stands for the full disk: the write fails in the middle.
+        run = subprocess.run(["/bin/bash", "-c", 'trap "" XFSZ; ulimit -f 8; exec "$@"', "limited", SCANTLING, "mark",
+                              "set", str(self.dossier), "hauler_01.jpg", "P", "--at", "5", "5"], capture_output=True,
+                             text=True)
+        self.assertEqual(run.returncode, 2, run.stderr)
+        self.assertIn("dossier.json", run.stderr)
+        self.assertEqual(snapshot(self.dossier), before)
+
+    def test_a_kill_in_mid_save_leaves_the_old_file_or_the_new(self):
+        path = self.dossier / "dossier.json"
+        for step in range(40):
+            run = subprocess.Popen([SCANTLING, "mark", "set", str(self.dossier), "hauler_01.jpg", "P", "--at", "5",
+                                    str(step)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            time.sleep(0.002 * (step % 20))
+            run.send_signal(signal.SIGKILL)
+            run.wait()
+            json.loads(path.read_text(encoding="utf-8"))
+        code, _, errors = scantling("mark", "list", self.dossier)
+        self.assertEqual(code, 0, errors)
+
+    def test_verify_finds_an_altered_photo(self):
+        done("photo", "add", self.dossier, DEMO / "photos" / "hauler_06.jpg", "--camera", self.base / "camera.json",
+             "--copy")
+        copy = next(path for path in (self.dossier / "photos").iterdir())
+        os.chmod(copy, 0o644)
+        copy.write_bytes(copy.read_bytes() + b"x")
+        code, output, errors = scantling("verify", self.dossier)
+        self.assertNotEqual(code, 0)
+        self.assertIn("hauler_06.jpg", output + errors)
+
+    def test_names_hold_spaces_and_any_script(self):
+        done("mark", "set", self.dossier, "hauler_01.jpg", "Luke Ø, λ 部品", "--at", "5", "5")
+        self.assertIn("Luke Ø, λ 部品", done("mark", "list", self.dossier))
+        self.refused("mark", "set", self.dossier, "hauler_01.jpg", "", "--at", "5", "5", says=["name"])
+        self.refused("mark", "set", self.dossier, "hauler_01.jpg", "a\nb", "--at", "5", "5", says=["name"])
+
+    def test_wrong_words_on_the_command_line(self):
+        self.refused("adjust", says=["DIR"])
+        self.refused("measure", says=["measure"])
+        self.refused("dimensions", self.dossier, "--units", "furlong", says=["furlong"])
+        self.refused("adjust", self.base / "no dossier", says=["no dossier"])
+
+
+if __name__ == "__main__":
+    unittest.main(argv=["bad_input"], verbosity=2)
