@@ -35,7 +35,8 @@ std::vector<double> variance_by_observation(const Network& network, const Covari
   return parts;
 }
 
-VarianceBudget variance_budget(const Network& network, const Covariance& covariance, const Gradient& gradient) {
+VarianceBudget variance_budget(const Network& network, const Covariance& covariance,
+                               const Gradient& gradient) {
   VarianceBudget budget;
   budget.by_group.assign(network.groups().size(), 0.0);
   const std::vector<double> parts = variance_by_observation(network, covariance, gradient);
@@ -51,7 +52,8 @@ double effective_degrees_of_freedom(std::span<const double> variances,
   double total = 0, sum = 0;
   for (std::size_t i = 0; i < variances.size(); ++i) {
     total += variances[i];
-    if (std::isfinite(degrees_of_freedom[i])) sum += variances[i] * variances[i] / degrees_of_freedom[i];
+    if (std::isfinite(degrees_of_freedom[i]))
+      sum += variances[i] * variances[i] / degrees_of_freedom[i];
   }
   return sum > 0 ? total * total / sum : std::numeric_limits<double>::infinity();
 }

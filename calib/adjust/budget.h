@@ -24,7 +24,8 @@ struct VarianceBudget {
 [[nodiscard]] VarianceBudget variance_budget(const Network& network, const Covariance& covariance,
                                              const Gradient& gradient);
 /// The same sum, one observation each.
-[[nodiscard]] std::vector<double> variance_by_observation(const Network& network, const Covariance& covariance,
+[[nodiscard]] std::vector<double> variance_by_observation(const Network& network,
+                                                          const Covariance& covariance,
                                                           const Gradient& gradient);
 
 /// Welch–Satterthwaite: ν_eff = u⁴ / Σ u_g⁴/ν_g (JCGM 100:2008, G.4.1). Infinite ν allowed.

@@ -25,26 +25,29 @@ namespace {
 /// unknown is a combination of the others to one part in 10⁶ of its own standard deviation.
 constexpr double kSmallestPivot = 1e-12;
 
-/// out += s·w. Poses are six numbers and points three: with the sizes known the compiler unrolls it all, and a pair
-/// of points costs microseconds.
+/// out += s·w. Poses are six numbers and points three: with the sizes known the compiler unrolls it
+/// all, and a pair of points costs microseconds.
 void add_product(const double* s, Eigen::Index s_stride, int rows, int columns, const double* w,
                  Eigen::Index w_stride, int width, double* out, Eigen::Index out_stride) {
   using Stride = Eigen::OuterStride<>;
   if (rows == 6 && columns == 6 && width == 3) {
     Eigen::Map<Eigen::Matrix<double, 6, 3>, 0, Stride>(out, Stride(out_stride)) +=
         Eigen::Map<const Eigen::Matrix<double, 6, 6>, 0, Stride>(s, Stride(s_stride))
-            .lazyProduct(Eigen::Map<const Eigen::Matrix<double, 6, 3>, 0, Stride>(w, Stride(w_stride)));
+            .lazyProduct(
+                Eigen::Map<const Eigen::Matrix<double, 6, 3>, 0, Stride>(w, Stride(w_stride)));
     return;
   }
   Eigen::Map<Eigen::MatrixXd, 0, Stride>(out, rows, width, Stride(out_stride)) +=
       Eigen::Map<const Eigen::MatrixXd, 0, Stride>(s, rows, columns, Stride(s_stride))
-          .lazyProduct(Eigen::Map<const Eigen::MatrixXd, 0, Stride>(w, columns, width, Stride(w_stride)));
+          .lazyProduct(
+              Eigen::Map<const Eigen::MatrixXd, 0, Stride>(w, columns, width, Stride(w_stride)));
 }
 
 }  // namespace
 
 struct Covariance::State {
-  /// An eliminated block: its inverse normal block and W = E C⁻¹ on the kept blocks it shares marks with.
+  /// An eliminated block: its inverse normal block and W = E C⁻¹ on the kept blocks it shares marks
+  /// with.
   struct Eliminated {
     Eigen::MatrixXd inverse;                 ///< C⁻¹, free coordinates
     std::vector<std::pair<int, int>> spans;  ///< (first row, size) in the reduced system
@@ -63,7 +66,8 @@ struct Covariance::State {
 
   // Inner constraints, made when first asked for.
   mutable std::once_flag inner_once;
-  mutable std::vector<Eigen::MatrixXd> motion, sigma_motion;  ///< G and ΣDG of each block, free coordinates
+  mutable std::vector<Eigen::MatrixXd> motion,
+      sigma_motion;  ///< G and ΣDG of each block, free coordinates
   mutable Eigen::MatrixXd gdg_inverse, gdsdg;
 
   [[nodiscard]] bool is_kept(int block) const { return offset[block] >= 0; }
@@ -71,7 +75,8 @@ struct Covariance::State {
 
   [[nodiscard]] Eigen::MatrixXd between_free(int a, int b) const;
   void prepare_inner() const;
-  [[nodiscard]] std::vector<Eigen::MatrixXd> times(const std::vector<Eigen::MatrixXd>& right, int columns) const;
+  [[nodiscard]] std::vector<Eigen::MatrixXd> times(const std::vector<Eigen::MatrixXd>& right,
+                                                   int columns) const;
 };
 
 Eigen::MatrixXd Covariance::State::between_free(int a, int b) const {
@@ -98,8 +103,8 @@ Eigen::MatrixXd Covariance::State::between_free(int a, int b) const {
   product.setZero(ea.w.rows(), eb.w.cols());
   gather(ea, [&](int first_a, int count_a, int at_a) {
     gather(eb, [&](int first_b, int count_b, int at_b) {
-      add_product(&kept(first_a, first_b), kept.rows(), count_a, count_b, &eb.w(at_b, 0), eb.w.rows(),
-                  static_cast<int>(eb.w.cols()), &product(at_a, 0), product.rows());
+      add_product(&kept(first_a, first_b), kept.rows(), count_a, count_b, &eb.w(at_b, 0),
+                  eb.w.rows(), static_cast<int>(eb.w.cols()), &product(at_a, 0), product.rows());
     });
   });
   Eigen::MatrixXd result(ea.w.cols(), eb.w.cols());
@@ -143,7 +148,8 @@ std::vector<Eigen::MatrixXd> Covariance::State::times(const std::vector<Eigen::M
       if (right[b].size() > 0) result[b] = e.inverse * right[b];
       int at = 0;
       for (const auto& [first, count] : e.spans) {
-        result[b].noalias() -= e.w.middleRows(at, count).transpose() * kept_part.middleRows(first, count);
+        result[b].noalias() -=
+            e.w.middleRows(at, count).transpose() * kept_part.middleRows(first, count);
         at += count;
       }
     }
@@ -188,7 +194,8 @@ Covariance::Covariance(Covariance&&) noexcept = default;
 Covariance& Covariance::operator=(Covariance&&) noexcept = default;
 Covariance::~Covariance() = default;
 
-Result<Covariance, CovarianceError> Covariance::compute(const Network& network, const Datum& datum) {
+Result<Covariance, CovarianceError> Covariance::compute(const Network& network,
+                                                        const Datum& datum) {
   auto state = std::make_unique<State>();
   State& s = *state;
   s.network = &network;
@@ -235,12 +242,14 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
   }
 
   s.kept = Eigen::MatrixXd::Zero(rows, rows);
-  Eigen::VectorXd normal_diagonal = Eigen::VectorXd::Zero(rows);  // before elimination: the scale of each unknown
+  Eigen::VectorXd normal_diagonal =
+      Eigen::VectorXd::Zero(rows);  // before elimination: the scale of each unknown
   internal::Linearised linear;
   std::vector<Eigen::MatrixXd> free_jacobian;  // of the observation's blocks, free columns
   const auto evaluate = [&](const Observation& observation) {
     if (!linear.evaluate(network, observation)) return false;
-    if (free_jacobian.size() < observation.blocks.size()) free_jacobian.resize(observation.blocks.size());
+    if (free_jacobian.size() < observation.blocks.size())
+      free_jacobian.resize(observation.blocks.size());
     for (std::size_t b = 0; b < observation.blocks.size(); ++b) {
       const auto& columns = s.free[observation.blocks[b].index];
       auto& target = free_jacobian[b];
@@ -259,7 +268,8 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
     for (std::size_t a = 0; a < observation.blocks.size(); ++a) {
       const int oa = s.offset[observation.blocks[a].index];
       if (oa < 0 || free_jacobian[a].cols() == 0) continue;
-      normal_diagonal.segment(oa, free_jacobian[a].cols()) += free_jacobian[a].colwise().squaredNorm().transpose();
+      normal_diagonal.segment(oa, free_jacobian[a].cols()) +=
+          free_jacobian[a].colwise().squaredNorm().transpose();
       for (std::size_t b = 0; b < observation.blocks.size(); ++b) {
         const int ob = s.offset[observation.blocks[b].index];
         if (ob < 0 || ob > oa || free_jacobian[b].cols() == 0) continue;  // lower triangle
@@ -292,7 +302,8 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
         width += s.size(k);
       }
     }
-    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(d, d), coupling = Eigen::MatrixXd::Zero(width, d);
+    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(d, d),
+                    coupling = Eigen::MatrixXd::Zero(width, d);
     for (const int o : list) {
       const Observation& observation = network.observations()[o];
       if (!evaluate(observation)) continue;
@@ -303,7 +314,8 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
       for (std::size_t k = 0; k < observation.blocks.size(); ++k) {
         const int at = place[observation.blocks[k].index];
         if (k == own || at < 0) continue;
-        coupling.middleRows(at, free_jacobian[k].cols()) += free_jacobian[k].transpose().lazyProduct(free_jacobian[own]);
+        coupling.middleRows(at, free_jacobian[k].cols()) +=
+            free_jacobian[k].transpose().lazyProduct(free_jacobian[own]);
       }
     }
     for (const int k : touched) place[k] = -1;
@@ -313,15 +325,19 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
     }
     const Eigen::VectorXd scale = normal.diagonal().cwiseSqrt();
     if (!(scale.minCoeff() > 0)) {
-      return Unexpected(CovarianceError{CovarianceError::Kind::kSingular, network.blocks()[b].name});
+      return Unexpected(
+          CovarianceError{CovarianceError::Kind::kSingular, network.blocks()[b].name});
     }
     const Eigen::VectorXd inverse_scale = scale.cwiseInverse();
-    const Eigen::LLT<Eigen::MatrixXd> factor(inverse_scale.asDiagonal() * normal * inverse_scale.asDiagonal());
+    const Eigen::LLT<Eigen::MatrixXd> factor(inverse_scale.asDiagonal() * normal *
+                                             inverse_scale.asDiagonal());
     if (factor.info() != Eigen::Success ||
         Eigen::MatrixXd(factor.matrixL()).diagonal().cwiseAbs2().minCoeff() < kSmallestPivot) {
-      return Unexpected(CovarianceError{CovarianceError::Kind::kSingular, network.blocks()[b].name});
+      return Unexpected(
+          CovarianceError{CovarianceError::Kind::kSingular, network.blocks()[b].name});
     }
-    e.inverse = inverse_scale.asDiagonal() * factor.solve(Eigen::MatrixXd(inverse_scale.asDiagonal()));
+    e.inverse =
+        inverse_scale.asDiagonal() * factor.solve(Eigen::MatrixXd(inverse_scale.asDiagonal()));
     e.w = coupling.lazyProduct(e.inverse);
     int at_a = 0;
     for (const auto& [first_a, count_a] : e.spans) {
@@ -329,7 +345,8 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
       for (const auto& [first_b, count_b] : e.spans) {
         if (first_b <= first_a) {
           s.kept.block(first_a, first_b, count_a, count_b) -=
-              e.w.middleRows(at_a, count_a).lazyProduct(coupling.middleRows(at_b, count_b).transpose());
+              e.w.middleRows(at_a, count_a)
+                  .lazyProduct(coupling.middleRows(at_b, count_b).transpose());
         }
         at_b += count_b;
       }
@@ -340,7 +357,8 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
   if (rows > 0) {
     const auto block_of_row = [&](int row) {
       for (std::size_t b = 0; b < count; ++b) {
-        if (s.offset[b] >= 0 && row >= s.offset[b] && row < s.offset[b] + s.size(static_cast<int>(b))) {
+        if (s.offset[b] >= 0 && row >= s.offset[b] &&
+            row < s.offset[b] + s.size(static_cast<int>(b))) {
           return network.blocks()[b].name;
         }
       }
@@ -354,21 +372,25 @@ Result<Covariance, CovarianceError> Covariance::compute(const Network& network, 
       inverse_scale[r] = 1 / std::sqrt(normal_diagonal[r]);
     }
     for (int c = 0; c < rows; ++c) {
-      s.kept.col(c).tail(rows - c).array() *= inverse_scale.tail(rows - c).array() * inverse_scale[c];
+      s.kept.col(c).tail(rows - c).array() *=
+          inverse_scale.tail(rows - c).array() * inverse_scale[c];
     }
     int info = 0;
     dpotrf_("L", &rows, s.kept.data(), &rows, &info);
-    if (info > 0) return Unexpected(CovarianceError{CovarianceError::Kind::kSingular, block_of_row(info - 1)});
+    if (info > 0)
+      return Unexpected(CovarianceError{CovarianceError::Kind::kSingular, block_of_row(info - 1)});
     Eigen::Index weakest = 0;
     if (s.kept.diagonal().cwiseAbs2().minCoeff(&weakest) < kSmallestPivot) {
-      return Unexpected(
-          CovarianceError{CovarianceError::Kind::kSingular, block_of_row(static_cast<int>(weakest))});
+      return Unexpected(CovarianceError{CovarianceError::Kind::kSingular,
+                                        block_of_row(static_cast<int>(weakest))});
     }
     dpotri_("L", &rows, s.kept.data(), &rows, &info);
     for (int c = 0; c < rows; ++c) {
-      s.kept.col(c).tail(rows - c).array() *= inverse_scale.tail(rows - c).array() * inverse_scale[c];
+      s.kept.col(c).tail(rows - c).array() *=
+          inverse_scale.tail(rows - c).array() * inverse_scale[c];
     }
-    // The upper triangle by tiles: column by column, each line of the cache would be fetched rows times.
+    // The upper triangle by tiles: column by column, each line of the cache would be fetched rows
+    // times.
     constexpr int kTile = 64;
     for (int c0 = 0; c0 < rows; c0 += kTile) {
       const int nc = std::min(kTile, rows - c0);
@@ -477,7 +499,8 @@ std::vector<Eigen::VectorXd> Covariance::times(std::span<const BlockId> blocks,
   return result;
 }
 
-Eigen::VectorXd Covariance::jacobian_times(ObservationId id, const std::vector<Eigen::VectorXd>& moved) const {
+Eigen::VectorXd Covariance::jacobian_times(ObservationId id,
+                                           const std::vector<Eigen::VectorXd>& moved) const {
   const Observation& observation = state_->network->observation(id);
   thread_local internal::Linearised linear;
   Eigen::VectorXd felt = Eigen::VectorXd::Zero(observation.cost->num_residuals());

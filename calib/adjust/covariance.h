@@ -1,4 +1,5 @@
-// Covariance on demand: one factorisation of the reduced system, then any joint covariance is a small product.
+// Covariance on demand: one factorisation of the reduced system, then any joint covariance is a
+// small product.
 #pragma once
 
 #include <memory>
@@ -26,11 +27,12 @@ struct CovarianceError {
 ///   Σ_cc = (N_cc − Σ E_i C_i⁻¹ E_iᵀ)⁻¹,  Σ_ci = −Σ_cc E_i C_i⁻¹,
 ///   Σ_ij = δ_ij C_i⁻¹ + C_i⁻¹ E_iᵀ Σ_cc E_j C_j⁻¹.
 /// Blocks come back in all their coordinates; held ones have zero rows and columns.
-/// Everything is in the minimal datum unless the name says otherwise; what depends only on shape and, with
-/// a scale bar, size is the same in every datum.
+/// Everything is in the minimal datum unless the name says otherwise; what depends only on shape
+/// and, with a scale bar, size is the same in every datum.
 class Covariance {
  public:
-  [[nodiscard]] static Result<Covariance, CovarianceError> compute(const Network& network, const Datum& datum);
+  [[nodiscard]] static Result<Covariance, CovarianceError> compute(const Network& network,
+                                                                   const Datum& datum);
   Covariance(Covariance&&) noexcept;
   Covariance& operator=(Covariance&&) noexcept;
   ~Covariance();
@@ -49,14 +51,16 @@ class Covariance {
                                                    std::span<const Eigen::VectorXd> gradient) const;
 
   /// J·x of one observation in scaled units, x as times() gives it.
-  [[nodiscard]] Eigen::VectorXd jacobian_times(ObservationId id, const std::vector<Eigen::VectorXd>& moved) const;
+  [[nodiscard]] Eigen::VectorXd jacobian_times(ObservationId id,
+                                               const std::vector<Eigen::VectorXd>& moved) const;
 
   /// Adds Jᵀ·weight of one observation, scaled units, to one vector a block (all coordinates).
   void add_jacobian_transposed(ObservationId id, const Eigen::VectorXd& weight,
                                std::vector<Eigen::VectorXd>& by_block) const;
 
-  /// I − J Q Jᵀ of one observation in scaled units: the part of its variance that shows in its residuals.
-  /// Also right for an observation that is not active, as I + J Q Jᵀ (the variance of its prediction error).
+  /// I − J Q Jᵀ of one observation in scaled units: the part of its variance that shows in its
+  /// residuals. Also right for an observation that is not active, as I + J Q Jᵀ (the variance of
+  /// its prediction error).
   [[nodiscard]] Eigen::MatrixXd residual_cofactor(ObservationId id) const;
 
   /// Number of unknowns left after holding.

@@ -53,9 +53,12 @@ class Triangle {
 
 std::string describe(const Eigen::MatrixXd& free_motions) {
   if (free_motions.cols() == 0) return "nothing";
-  // Free dimensions inside each kind of motion: how much of the unit motions lies in the free space.
+  // Free dimensions inside each kind of motion: how much of the unit motions lies in the free
+  // space.
   const Eigen::VectorXd share = (free_motions * free_motions.transpose()).diagonal();
-  const auto count = [&](int first, int size) { return static_cast<int>(std::lround(share.segment(first, size).sum())); };
+  const auto count = [&](int first, int size) {
+    return static_cast<int>(std::lround(share.segment(first, size).sum()));
+  };
   std::vector<std::string> words;
   if (const int n = count(0, 3); n > 0) words.push_back("position (" + std::to_string(n) + ")");
   if (const int n = count(3, 3); n > 0) words.push_back("rotation (" + std::to_string(n) + ")");
@@ -83,8 +86,9 @@ Eigen::MatrixXd datum_motions(const Block& block, const Eigen::Vector3d& centre,
       break;
     }
     case DatumRole::kPose: {
-      // X' = X + T + ε×(X−c) + σ(X−c). With R' = R exp(−[ε]×) the camera sees X unchanged up to scale if
-      // t' = t + σ(t + Rc) − RT + R(ε×c): rotation about c is rotation about 0 with shift −ε×c.
+      // X' = X + T + ε×(X−c) + σ(X−c). With R' = R exp(−[ε]×) the camera sees X unchanged up to
+      // scale if t' = t + σ(t + Rc) − RT + R(ε×c): rotation about c is rotation about 0 with shift
+      // −ε×c.
       const Eigen::Vector3d w = block.values.head<3>(), t = block.values.tail<3>();
       const Eigen::Matrix3d rotation = rotation_from_vector(w);
       motions.block<3, 3>(3, 0) = -rotation;
@@ -100,8 +104,8 @@ Eigen::MatrixXd datum_motions(const Block& block, const Eigen::Vector3d& centre,
 Datum find_datum(const Network& network) {
   Datum datum;
   const std::vector<bool> in_use = network.blocks_in_use();
-  // Turns and scale about the middle of the points: about the origin, a survey far from it would make all
-  // motions look like shifts.
+  // Turns and scale about the middle of the points: about the origin, a survey far from it would
+  // make all motions look like shifts.
   Eigen::Vector3d sum = Eigen::Vector3d::Zero();
   int points = 0;
   for (std::size_t b = 0; b < network.blocks().size(); ++b) {
@@ -127,9 +131,9 @@ Datum find_datum(const Network& network) {
     weight[b] = Eigen::VectorXd::Zero(network.blocks()[b].values.size());
   }
 
-  // What the observations feel of the motions, against what they would feel if blocks moved one by one:
-  // the ratio is a pure number, about 1e-14 for a motion that is free. As a triangular factor, not as a sum of
-  // squares: squaring would drown the free motions in the rounding of the others.
+  // What the observations feel of the motions, against what they would feel if blocks moved one by
+  // one: the ratio is a pure number, about 1e-14 for a motion that is free. As a triangular factor,
+  // not as a sum of squares: squaring would drown the free motions in the rounding of the others.
   Triangle felt;
   Eigen::Matrix<double, 7, 1> singly = Eigen::Matrix<double, 7, 1>::Zero();
   internal::Linearised linear;
@@ -151,7 +155,8 @@ Datum find_datum(const Network& network) {
     if (!in_use[b] || block.datum_role == DatumRole::kNone) continue;
     for (Eigen::Index k = 0; k < block.values.size(); ++k) {
       if (!block.held[k]) continue;
-      const Eigen::MatrixXd row = std::sqrt(weight[b][k]) * motions[b].row(k);  // a held coordinate feels every motion
+      const Eigen::MatrixXd row =
+          std::sqrt(weight[b][k]) * motions[b].row(k);  // a held coordinate feels every motion
       felt.add(row);
       singly += row.colwise().squaredNorm().transpose();
     }
@@ -165,7 +170,8 @@ Datum find_datum(const Network& network) {
   if (points == 0 && singly.isZero()) datum.defect = 0;  // nothing here lives in space
   Eigen::MatrixXd free = inverse_scale.asDiagonal() * svd.matrixV().rightCols(datum.defect);
   if (datum.defect > 0) {
-    free = Eigen::HouseholderQR<Eigen::MatrixXd>(free).householderQ() * Eigen::MatrixXd::Identity(7, datum.defect);
+    free = Eigen::HouseholderQR<Eigen::MatrixXd>(free).householderQ() *
+           Eigen::MatrixXd::Identity(7, datum.defect);
   }
   datum.free_motions = free;
   datum.description = describe(free);
@@ -177,7 +183,8 @@ Datum find_datum(const Network& network) {
   for (std::size_t b = 0; b < motions.size(); ++b) {
     const Block& block = network.blocks()[b];
     if (!in_use[b] || block.datum_role == DatumRole::kNone) continue;
-    // Kept blocks first: holding a coordinate of an eliminated one costs its block its regular size.
+    // Kept blocks first: holding a coordinate of an eliminated one costs its block its regular
+    // size.
     const double preference = block.role == BlockRole::kKept ? 1.0 : 1e-3;
     for (Eigen::Index k = 0; k < block.values.size(); ++k) {
       if (block.held[k]) continue;

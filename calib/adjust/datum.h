@@ -1,4 +1,5 @@
-// What the observations leave free of position, rotation and scale of the whole, and how it is held.
+// What the observations leave free of position, rotation and scale of the whole, and how it is
+// held.
 #pragma once
 
 #include <string>
@@ -29,7 +30,8 @@ struct Datum {
 
 /// Change of a block's values under the seven motions of the whole: (values) × 7. Zero for kNone.
 /// Columns: shift x y z, turn about x y z through `centre` (divided by `radius`), scale (likewise).
-[[nodiscard]] Eigen::MatrixXd datum_motions(const Block& block, const Eigen::Vector3d& centre, double radius);
+[[nodiscard]] Eigen::MatrixXd datum_motions(const Block& block, const Eigen::Vector3d& centre,
+                                            double radius);
 
 /// Finds the datum defect and picks the coordinates of kept blocks to hold, best conditioned first.
 [[nodiscard]] Datum find_datum(const Network& network);

@@ -29,7 +29,8 @@ class Linearised {
       jacobians[b].resize(rows, sizes[b]);
       pointers_[b] = jacobians[b].data();
     }
-    if (!observation.cost->Evaluate(parameters_.data(), residuals.data(), pointers_.data())) return false;
+    if (!observation.cost->Evaluate(parameters_.data(), residuals.data(), pointers_.data()))
+      return false;
     const double scale = network.group(observation.group).scale;
     if (scale != 1.0) {
       residuals /= scale;
@@ -39,7 +40,8 @@ class Linearised {
   }
 
   Eigen::VectorXd residuals;
-  std::vector<RowMatrix> jacobians;  ///< a block each, all coordinates; more than the observation's may exist
+  std::vector<RowMatrix>
+      jacobians;  ///< a block each, all coordinates; more than the observation's may exist
 
  private:
   std::vector<const double*> parameters_;

@@ -20,8 +20,8 @@ GroupId Network::add_group(Group group) {
   return {static_cast<int>(groups_.size()) - 1};
 }
 
-ObservationId Network::add_observation(std::unique_ptr<ceres::CostFunction> cost, std::vector<BlockId> blocks,
-                                       GroupId group) {
+ObservationId Network::add_observation(std::unique_ptr<ceres::CostFunction> cost,
+                                       std::vector<BlockId> blocks, GroupId group) {
   assert(cost->parameter_block_sizes().size() == blocks.size());
   assert(group.index >= 0 && group.index < static_cast<int>(groups_.size()));
   observations_.push_back({std::move(cost), std::move(blocks), group, true});
@@ -32,7 +32,8 @@ Eigen::VectorXd Network::residuals(ObservationId id) const {
   const Observation& observation = observations_[id.index];
   std::vector<const double*> parameters;
   parameters.reserve(observation.blocks.size());
-  for (const BlockId block : observation.blocks) parameters.push_back(blocks_[block.index].values.data());
+  for (const BlockId block : observation.blocks)
+    parameters.push_back(blocks_[block.index].values.data());
   Eigen::VectorXd residuals(observation.cost->num_residuals());
   if (!observation.cost->Evaluate(parameters.data(), residuals.data(), nullptr)) {
     residuals.setConstant(std::numeric_limits<double>::quiet_NaN());

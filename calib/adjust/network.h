@@ -52,7 +52,8 @@ struct Group {
   double scale = 1.0;  ///< s0 of the group: multiplies the a-priori σ of all its observations
 };
 
-/// One observation, already divided by its a-priori σ (decorrelated): a residual vector of unit variance.
+/// One observation, already divided by its a-priori σ (decorrelated): a residual vector of unit
+/// variance.
 struct Observation {
   std::unique_ptr<ceres::CostFunction> cost;
   std::vector<BlockId> blocks;  ///< in the order of the cost function's parameters
@@ -65,20 +66,23 @@ class Network {
  public:
   BlockId add_block(Block block);
   GroupId add_group(Group group);
-  ObservationId add_observation(std::unique_ptr<ceres::CostFunction> cost, std::vector<BlockId> blocks,
-                                GroupId group);
+  ObservationId add_observation(std::unique_ptr<ceres::CostFunction> cost,
+                                std::vector<BlockId> blocks, GroupId group);
 
   [[nodiscard]] const std::vector<Block>& blocks() const { return blocks_; }
   [[nodiscard]] const std::vector<Observation>& observations() const { return observations_; }
   [[nodiscard]] const std::vector<Group>& groups() const { return groups_; }
   [[nodiscard]] const Block& block(BlockId id) const { return blocks_[id.index]; }
   [[nodiscard]] Block& block(BlockId id) { return blocks_[id.index]; }
-  [[nodiscard]] const Observation& observation(ObservationId id) const { return observations_[id.index]; }
+  [[nodiscard]] const Observation& observation(ObservationId id) const {
+    return observations_[id.index];
+  }
   [[nodiscard]] const Group& group(GroupId id) const { return groups_[id.index]; }
   [[nodiscard]] Group& group(GroupId id) { return groups_[id.index]; }
   void set_active(ObservationId id, bool active) { observations_[id.index].active = active; }
 
-  /// Whitened residuals of one observation at the present values (a-priori σ, group scale not applied).
+  /// Whitened residuals of one observation at the present values (a-priori σ, group scale not
+  /// applied).
   [[nodiscard]] Eigen::VectorXd residuals(ObservationId id) const;
 
   /// All values, to be put back by restore().

@@ -16,7 +16,8 @@ using RowMajor29 = Eigen::Matrix<double, 2, 9, Eigen::RowMajor>;
 using RowMajor23 = Eigen::Matrix<double, 2, 3, Eigen::RowMajor>;
 
 /// Rotation matrix and left Jacobian from one sine and cosine: both are needed at every evaluation.
-void rotation_and_jacobian(const Eigen::Vector3d& w, Eigen::Matrix3d& rotation, Eigen::Matrix3d* jacobian) {
+void rotation_and_jacobian(const Eigen::Vector3d& w, Eigen::Matrix3d& rotation,
+                           Eigen::Matrix3d* jacobian) {
   const double angle2 = w.squaredNorm();
   double a, b, c;  // R = I + aK + bK², J_l = I + bK + cK²
   if (angle2 < 1e-6) {
@@ -47,10 +48,12 @@ class MarkObservation final : public ceres::SizedCostFunction<2, 6, 9, 3> {
   MarkObservation(const Eigen::Vector2d& position_px, const Eigen::Matrix2d& whitening)
       : position_px_(position_px), whitening_(whitening) {}
 
-  bool Evaluate(double const* const* parameters, double* residuals, double** jacobians) const override {
+  bool Evaluate(double const* const* parameters, double* residuals,
+                double** jacobians) const override {
     const Eigen::Map<const Eigen::Matrix<double, 6, 1>> pose(parameters[0]);
-    const Intrinsics camera{parameters[1][0], parameters[1][1], parameters[1][2], parameters[1][3], parameters[1][4],
-                            parameters[1][5], parameters[1][6], parameters[1][7], parameters[1][8]};
+    const Intrinsics camera{parameters[1][0], parameters[1][1], parameters[1][2],
+                            parameters[1][3], parameters[1][4], parameters[1][5],
+                            parameters[1][6], parameters[1][7], parameters[1][8]};
     const Eigen::Map<const Eigen::Vector3d> point(parameters[2]);
     const bool pose_wanted = jacobians && jacobians[0];
     Eigen::Matrix3d rotation, left;
@@ -87,13 +90,15 @@ class MarkObservation final : public ceres::SizedCostFunction<2, 6, 9, 3> {
 
 class PriorObservation final : public ceres::CostFunction {
  public:
-  PriorObservation(const Eigen::VectorXd& expected, const Eigen::MatrixXd& root) : expected_(expected), root_(root) {
+  PriorObservation(const Eigen::VectorXd& expected, const Eigen::MatrixXd& root)
+      : expected_(expected), root_(root) {
     assert(root.cols() == expected.size());
     set_num_residuals(static_cast<int>(root.rows()));
     mutable_parameter_block_sizes()->push_back(static_cast<int>(expected.size()));
   }
 
-  bool Evaluate(double const* const* parameters, double* residuals, double** jacobians) const override {
+  bool Evaluate(double const* const* parameters, double* residuals,
+                double** jacobians) const override {
     const Eigen::Map<const Eigen::VectorXd> values(parameters[0], expected_.size());
     Eigen::Map<Eigen::VectorXd>(residuals, root_.rows()) = root_ * (values - expected_);
     if (jacobians && jacobians[0]) {
@@ -115,10 +120,12 @@ class BarObservation final : public ceres::CostFunction {
     set_num_residuals(1);
     mutable_parameter_block_sizes()->assign({3, 3});
     if (terms.certificate_error) mutable_parameter_block_sizes()->push_back(1);
-    if (terms.expansion) mutable_parameter_block_sizes()->insert(mutable_parameter_block_sizes()->end(), 2, 1);
+    if (terms.expansion)
+      mutable_parameter_block_sizes()->insert(mutable_parameter_block_sizes()->end(), 2, 1);
   }
 
-  bool Evaluate(double const* const* parameters, double* residuals, double** jacobians) const override {
+  bool Evaluate(double const* const* parameters, double* residuals,
+                double** jacobians) const override {
     const Eigen::Map<const Eigen::Vector3d> from(parameters[0]), to(parameters[1]);
     const Eigen::Vector3d span = to - from;
     const double distance = span.norm();
@@ -154,7 +161,8 @@ class BarObservation final : public ceres::CostFunction {
 
 }  // namespace
 
-std::unique_ptr<ceres::CostFunction> mark_observation(const Eigen::Vector2d& position_px, double sigma_px) {
+std::unique_ptr<ceres::CostFunction> mark_observation(const Eigen::Vector2d& position_px,
+                                                      double sigma_px) {
   return std::make_unique<MarkObservation>(position_px, Eigen::Matrix2d::Identity() / sigma_px);
 }
 
@@ -165,12 +173,13 @@ std::unique_ptr<ceres::CostFunction> mark_observation(const Eigen::Vector2d& pos
   return std::make_unique<MarkObservation>(position_px, lower.inverse());
 }
 
-std::unique_ptr<ceres::CostFunction> prior_observation(const Eigen::VectorXd& expected,
-                                                       const Eigen::MatrixXd& square_root_information) {
+std::unique_ptr<ceres::CostFunction> prior_observation(
+    const Eigen::VectorXd& expected, const Eigen::MatrixXd& square_root_information) {
   return std::make_unique<PriorObservation>(expected, square_root_information);
 }
 
-Eigen::MatrixXd square_root_information(const Eigen::MatrixXd& covariance, const std::vector<bool>& held) {
+Eigen::MatrixXd square_root_information(const Eigen::MatrixXd& covariance,
+                                        const std::vector<bool>& held) {
   std::vector<int> free;
   for (std::size_t i = 0; i < held.size(); ++i) {
     if (!held[i]) free.push_back(static_cast<int>(i));
@@ -178,12 +187,15 @@ Eigen::MatrixXd square_root_information(const Eigen::MatrixXd& covariance, const
   const Eigen::MatrixXd part = covariance(free, free);
   // Scaled to correlations first: variances of fx and k3 differ by many powers of ten.
   const Eigen::VectorXd sd = part.diagonal().cwiseSqrt();
-  const Eigen::MatrixXd correlation = sd.cwiseInverse().asDiagonal() * part * sd.cwiseInverse().asDiagonal();
+  const Eigen::MatrixXd correlation =
+      sd.cwiseInverse().asDiagonal() * part * sd.cwiseInverse().asDiagonal();
   const Eigen::MatrixXd lower = correlation.llt().matrixL();
   const Eigen::MatrixXd inverse =
       lower.triangularView<Eigen::Lower>().solve(Eigen::MatrixXd(sd.cwiseInverse().asDiagonal()));
-  Eigen::MatrixXd root = Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(free.size()), covariance.cols());
-  for (std::size_t i = 0; i < free.size(); ++i) root.col(free[i]) = inverse.col(static_cast<Eigen::Index>(i));
+  Eigen::MatrixXd root =
+      Eigen::MatrixXd::Zero(static_cast<Eigen::Index>(free.size()), covariance.cols());
+  for (std::size_t i = 0; i < free.size(); ++i)
+    root.col(free[i]) = inverse.col(static_cast<Eigen::Index>(i));
   return root;
 }
 
@@ -191,7 +203,8 @@ std::unique_ptr<ceres::CostFunction> distance_observation(double length, double 
   return bar_observation(length, u, {});
 }
 
-std::unique_ptr<ceres::CostFunction> bar_observation(double length_mm, double u_own_mm, BarTerms terms) {
+std::unique_ptr<ceres::CostFunction> bar_observation(double length_mm, double u_own_mm,
+                                                     BarTerms terms) {
   return std::make_unique<BarObservation>(length_mm, u_own_mm, terms);
 }
 

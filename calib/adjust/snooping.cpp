@@ -20,7 +20,7 @@ constexpr double kLeastControlled = 0.05;
 constexpr double kInseparable = 0.9;
 
 struct Statistic {
-  double t = 0.0;         ///< vᵀ R⁺ v over the controlled directions, in the σ of the group's scale
+  double t = 0.0;  ///< vᵀ R⁺ v over the controlled directions, in the σ of the group's scale
   int directions = 0;     ///< with a redundancy of at least kLeastControlled
   double redundancy = 0;  ///< tr(R)/rows
 };
@@ -29,7 +29,8 @@ Statistic statistic(const Network& network, const Covariance& covariance, Observ
   const Eigen::MatrixXd cofactor = covariance.residual_cofactor(id);
   Statistic result;
   if (!cofactor.allFinite()) return result;
-  const Eigen::VectorXd v = network.residuals(id) / network.group(network.observation(id).group).scale;
+  const Eigen::VectorXd v =
+      network.residuals(id) / network.group(network.observation(id).group).scale;
   const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(cofactor);
   result.redundancy = cofactor.trace() / static_cast<double>(cofactor.rows());
   for (Eigen::Index k = 0; k < v.size(); ++k) {
@@ -47,7 +48,8 @@ double critical_chi_square(int directions, double significance) {
 }
 
 /// Marks that see a block, by block: to know what is left of a point when a mark is taken away.
-std::map<int, int> active_marks(const Network& network, std::span<const Suspect> suspects, bool by_photo) {
+std::map<int, int> active_marks(const Network& network, std::span<const Suspect> suspects,
+                                bool by_photo) {
   std::map<int, int> count;
   for (const Suspect& suspect : suspects) {
     const int key = by_photo ? suspect.photo : suspect.point.index;
@@ -80,8 +82,8 @@ MarkTest test_mark(const Network& network, const Covariance& covariance, const F
     test.w = std::sqrt(s.t);
     return test;
   }
-  // Externally studentised: the suspect's own part is taken out of s0². A mark that is not active has no
-  // part in it.
+  // Externally studentised: the suspect's own part is taken out of s0². A mark that is not active
+  // has no part in it.
   const double nu = group.redundancy;
   const double own = active ? s.t : 0.0;
   const double rest_dof = active ? nu - m : nu;
@@ -95,24 +97,28 @@ MarkTest test_mark(const Network& network, const Covariance& covariance, const F
 }
 
 Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& datum,
-                                              std::span<const Suspect> suspects, const SnoopingOptions& options) {
+                                              std::span<const Suspect> suspects,
+                                              const SnoopingOptions& options) {
   SnoopingReport report;
   std::vector<Suspect> left_out;
   for (std::size_t g = 0; g < network.groups().size(); ++g) {
-    if (network.groups()[g].factor_from_residuals) network.group(GroupId{static_cast<int>(g)}).scale = 1.0;
+    if (network.groups()[g].factor_from_residuals)
+      network.group(GroupId{static_cast<int>(g)}).scale = 1.0;
   }
   std::size_t tested = 0;
-  for (const Suspect& suspect : suspects) tested += network.observation(suspect.observation).active ? 1 : 0;
+  for (const Suspect& suspect : suspects)
+    tested += network.observation(suspect.observation).active ? 1 : 0;
   report.expected_false_doubts = static_cast<double>(tested) * options.significance;
-  const std::size_t most = static_cast<std::size_t>(options.largest_share * static_cast<double>(tested)) + 1;
+  const std::size_t most =
+      static_cast<std::size_t>(options.largest_share * static_cast<double>(tested)) + 1;
 
   SolveOptions robust = options.solve;
   robust.robust = true;
   solve(network, datum, robust);
 
-  // Strongest first: the one that fails by most is left out and everything adjusted anew, because a blunder
-  // bends the residuals of its neighbours. Marks that share neither photo nor point with it hardly feel it
-  // and may go in the same round.
+  // Strongest first: the one that fails by most is left out and everything adjusted anew, because a
+  // blunder bends the residuals of its neighbours. Marks that share neither photo nor point with it
+  // hardly feel it and may go in the same round.
   for (;;) {
     solve(network, datum, options.solve);
     const auto covariance = Covariance::compute(network, datum);
@@ -122,7 +128,8 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
       Suspect suspect;
     };
     std::vector<Failure> failures;
-    std::map<int, std::vector<double>> by_group;  // statistics as χ² of one direction, for the robust scale
+    std::map<int, std::vector<double>>
+        by_group;  // statistics as χ² of one direction, for the robust scale
     std::vector<std::pair<Suspect, Statistic>> statistics;
     for (const Suspect& suspect : suspects) {
       const Observation& observation = network.observation(suspect.observation);
@@ -130,13 +137,12 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
       const Statistic s = statistic(network, *covariance, suspect.observation);
       if (s.directions == 0) continue;
       statistics.emplace_back(suspect, s);
-      by_group[observation.group.index].push_back(
-          s.t / chi_square_quantile(0.5, s.directions));
+      by_group[observation.group.index].push_back(s.t / chi_square_quantile(0.5, s.directions));
     }
     std::map<int, double> robust_variance;
     for (auto& [group, values] : by_group) {
-      // s² from the median: up to half the marks may be wrong without moving it much. A group too small for
-      // a factor of its own keeps its σ.
+      // s² from the median: up to half the marks may be wrong without moving it much. A group too
+      // small for a factor of its own keeps its σ.
       const bool estimated = network.groups()[group].factor_from_residuals &&
                              static_cast<double>(values.size()) >= kLeastRedundancyOfAFactor;
       robust_variance[group] = estimated ? std::max(median(values), 1e-12) : 1.0;
@@ -185,7 +191,8 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
     double best = 1.0;
     std::size_t best_at = left_out.size();
     for (std::size_t i = 0; i < left_out.size(); ++i) {
-      const MarkTest test = test_mark(network, *covariance, fit, left_out[i].observation, options.significance);
+      const MarkTest test =
+          test_mark(network, *covariance, fit, left_out[i].observation, options.significance);
       if (test.redundancy == 0.0) continue;  // its point is gone: nothing to compare with
       const double ratio = test.w / test.critical_w;
       if (ratio < best) {
@@ -196,7 +203,8 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
     if (best_at == left_out.size()) {
       // What stays out is doubted; what no test controls is said.
       for (const Suspect& suspect : left_out) {
-        const MarkTest test = test_mark(network, *covariance, fit, suspect.observation, options.significance);
+        const MarkTest test =
+            test_mark(network, *covariance, fit, suspect.observation, options.significance);
         report.doubted.push_back({suspect.observation, test.w, test.critical_w});
       }
       std::sort(report.doubted.begin(), report.doubted.end(),
@@ -213,7 +221,8 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
         if (marks.size() > 2) continue;
         bool failing = false;
         for (const Suspect& suspect : marks) {
-          const MarkTest test = test_mark(network, *covariance, fit, suspect.observation, options.significance);
+          const MarkTest test =
+              test_mark(network, *covariance, fit, suspect.observation, options.significance);
           failing = failing || test.w > test.critical_w;
         }
         if (!failing) continue;
@@ -231,7 +240,8 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
             const Observation& observation = network.observation(mark.observation);
             std::vector<const double*> parameters;
             for (const BlockId id : observation.blocks) {
-              parameters.push_back(network.block(id == mark.point ? place.point : id).values.data());
+              parameters.push_back(
+                  network.block(id == mark.point ? place.point : id).values.data());
             }
             Eigen::VectorXd v(observation.cost->num_residuals());
             if (!observation.cost->Evaluate(parameters.data(), v.data(), nullptr)) return false;
@@ -240,7 +250,8 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
             if (!cofactor.allFinite()) return false;
             return v.dot(cofactor.ldlt().solve(v)) < critical_chi_square(2, options.significance);
           };
-          if (fits_place_of(a, b) && fits_place_of(b, a)) report.swaps.push_back({a.observation, b.observation});
+          if (fits_place_of(a, b) && fits_place_of(b, a))
+            report.swaps.push_back({a.observation, b.observation});
         }
       }
       break;

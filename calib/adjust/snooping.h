@@ -17,7 +17,8 @@ struct Suspect {
 
 struct DoubtedMark {
   ObservationId observation;
-  /// √ of the mark's test statistic against its σ: for two coordinates comparable with 3.72 = √13.82.
+  /// √ of the mark's test statistic against its σ: for two coordinates comparable with 3.72 =
+  /// √13.82.
   double w = 0.0;
   double critical_w = 0.0;
 };
@@ -29,7 +30,8 @@ struct Swap {
 struct SnoopingReport {
   std::vector<DoubtedMark> doubted;  ///< strongest first; fail the test against all other marks
   std::vector<Swap> swaps;           ///< pairs among the doubted that fit each other's place
-  std::vector<ObservationId> uncontrolled;  ///< redundancy below 0.05: no test can find their blunder
+  std::vector<ObservationId>
+      uncontrolled;  ///< redundancy below 0.05: no test can find their blunder
   std::vector<std::vector<ObservationId>> inseparable;  ///< one of these, |correlation| > 0.9
   double expected_false_doubts = 0.0;
   bool gave_up = false;  ///< more marks failed than can be left out safely
@@ -41,18 +43,19 @@ struct SnoopingOptions {
   SolveOptions solve;
 };
 
-/// Test statistic of one two-residual observation. Trusted σ: T = vᵀR⁻¹v against χ²₂ (T in a-priori units).
-/// Estimated σ: externally studentised, F(2, ν−2).
+/// Test statistic of one two-residual observation. Trusted σ: T = vᵀR⁻¹v against χ²₂ (T in a-priori
+/// units). Estimated σ: externally studentised, F(2, ν−2).
 struct MarkTest {
-  double w = 0.0;           ///< √ of the statistic on the χ²₂ scale of the σ in use
+  double w = 0.0;  ///< √ of the statistic on the χ²₂ scale of the σ in use
   double critical_w = 0.0;
   double redundancy = 0.0;  ///< tr(R)/2
 };
-[[nodiscard]] MarkTest test_mark(const Network& network, const Covariance& covariance, const FitStatistics& fit,
-                                 ObservationId id, double significance = 0.001);
+[[nodiscard]] MarkTest test_mark(const Network& network, const Covariance& covariance,
+                                 const FitStatistics& fit, ObservationId id,
+                                 double significance = 0.001);
 
-/// Runs the trial. On return the network holds the adjustment WITHOUT the doubted marks (they are not active):
-/// whoever does not want that restores a snapshot and the active flags.
+/// Runs the trial. On return the network holds the adjustment WITHOUT the doubted marks (they are
+/// not active): whoever does not want that restores a snapshot and the active flags.
 Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& datum,
                                               std::span<const Suspect> suspects,
                                               const SnoopingOptions& options = {});

@@ -25,8 +25,8 @@ class Cancel final : public ceres::IterationCallback {
 constexpr int kDenseLimit = 600;
 
 struct ReducedShape {
-  int unknowns = 0;       ///< of kept blocks
-  double fill = 0.0;      ///< share of pairs of kept blocks that see a common eliminated block
+  int unknowns = 0;   ///< of kept blocks
+  double fill = 0.0;  ///< share of pairs of kept blocks that see a common eliminated block
   bool eliminated = false;
 };
 
@@ -120,10 +120,9 @@ SolveSummary solve(Network& network, const Datum& datum, const SolveOptions& opt
   std::vector<std::unique_ptr<ceres::LossFunction>> losses;
   for (const Group& group : network.groups()) {
     const double weight = 1 / (group.scale * group.scale);
-    ceres::LossFunction* inner =
-        options.robust && group.factor_from_residuals
-            ? new ceres::HuberLoss(options.robust_width * group.scale)
-            : nullptr;
+    ceres::LossFunction* inner = options.robust && group.factor_from_residuals
+                                     ? new ceres::HuberLoss(options.robust_width * group.scale)
+                                     : nullptr;
     if (inner == nullptr && group.scale == 1.0) {
       losses.push_back(nullptr);
     } else {
@@ -134,9 +133,10 @@ SolveSummary solve(Network& network, const Datum& datum, const SolveOptions& opt
   for (const Observation& observation : network.observations()) {
     if (!observation.active) continue;
     parameters.clear();
-    for (const BlockId id : observation.blocks) parameters.push_back(network.block(id).values.data());
-    problem.AddResidualBlock(observation.cost.get(), losses[observation.group.index].get(), parameters.data(),
-                             static_cast<int>(parameters.size()));
+    for (const BlockId id : observation.blocks)
+      parameters.push_back(network.block(id).values.data());
+    problem.AddResidualBlock(observation.cost.get(), losses[observation.group.index].get(),
+                             parameters.data(), static_cast<int>(parameters.size()));
   }
 
   ceres::Solver::Options solver;
@@ -148,12 +148,14 @@ SolveSummary solve(Network& network, const Datum& datum, const SolveOptions& opt
   } else {
     solver.linear_solver_type = dense ? ceres::DENSE_QR : ceres::SPARSE_NORMAL_CHOLESKY;
   }
-  if (dense && shape.unknowns > kDenseLimit) solver.dense_linear_algebra_library_type = ceres::LAPACK;
+  if (dense && shape.unknowns > kDenseLimit)
+    solver.dense_linear_algebra_library_type = ceres::LAPACK;
   solver.max_num_iterations = options.max_iterations;
   solver.function_tolerance = options.function_tolerance;
   solver.gradient_tolerance = 1e-14;
   solver.parameter_tolerance = 1e-13;
-  solver.num_threads = options.threads;
+  // Below some thousand observations handing work to threads costs more than the work.
+  solver.num_threads = network.observations().size() < 3000 ? 1 : options.threads;
   solver.logging_type = ceres::SILENT;
   solver.minimizer_progress_to_stdout = false;
   Cancel cancel(options.cancelled);
@@ -181,7 +183,8 @@ SolveSummary solve(Network& network, const Datum& datum, const SolveOptions& opt
       summary.termination = Termination::kFailed;
       break;
   }
-  if (summary.termination == Termination::kFailed || summary.termination == Termination::kCancelled) {
+  if (summary.termination == Termination::kFailed ||
+      summary.termination == Termination::kCancelled) {
     network.restore(before);
   }
   return summary;

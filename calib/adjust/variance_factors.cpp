@@ -54,7 +54,8 @@ FitStatistics fit_statistics(const Network& network, const Covariance& covarianc
   return fit;
 }
 
-Result<AdjustResult, CovarianceError> adjust(Network& network, const Datum& datum, const SolveOptions& options) {
+Result<AdjustResult, CovarianceError> adjust(Network& network, const Datum& datum,
+                                             const SolveOptions& options) {
   AdjustResult result;
   for (int round = 0; round < kMostRounds; ++round) {
     result.solve = solve(network, datum, options);

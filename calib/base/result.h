@@ -20,7 +20,8 @@ class Unexpected {
 
 /// Holds a value, or the error of the one operation that was to give it.
 ///
-/// Reading the value of a failed result is a broken promise between our own functions, hence an assert.
+/// Reading the value of a failed result is a broken promise between our own functions, hence an
+/// assert.
 template <typename T, typename E>
 class [[nodiscard]] Result {
  public:
@@ -28,7 +29,7 @@ class [[nodiscard]] Result {
   using error_type = E;
 
   Result(T value) : state_(std::in_place_index<0>, std::move(value)) {}  // NOLINT: meant to convert
-  Result(Unexpected<E> failure)  // NOLINT: meant to convert
+  Result(Unexpected<E> failure)                                          // NOLINT: meant to convert
       : state_(std::in_place_index<1>, std::move(failure.error())) {}
 
   [[nodiscard]] bool has_value() const { return state_.index() == 0; }

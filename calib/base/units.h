@@ -1,4 +1,5 @@
-// Units as types: a pixel cannot stand where a millimetre belongs, nor one scale's length where another's does.
+// Units as types: a pixel cannot stand where a millimetre belongs, nor one scale's length where
+// another's does.
 #pragma once
 
 #include <compare>
@@ -14,8 +15,12 @@ class Quantity {
   constexpr explicit Quantity(double value) : value_(value) {}
   [[nodiscard]] constexpr double value() const { return value_; }
 
-  friend constexpr Quantity operator+(Quantity a, Quantity b) { return Quantity(a.value_ + b.value_); }
-  friend constexpr Quantity operator-(Quantity a, Quantity b) { return Quantity(a.value_ - b.value_); }
+  friend constexpr Quantity operator+(Quantity a, Quantity b) {
+    return Quantity(a.value_ + b.value_);
+  }
+  friend constexpr Quantity operator-(Quantity a, Quantity b) {
+    return Quantity(a.value_ - b.value_);
+  }
   friend constexpr Quantity operator*(double s, Quantity a) { return Quantity(s * a.value_); }
   friend constexpr Quantity operator*(Quantity a, double s) { return Quantity(s * a.value_); }
   friend constexpr Quantity operator/(Quantity a, double s) { return Quantity(a.value_ / s); }

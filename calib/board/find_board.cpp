@@ -263,40 +263,62 @@ struct Detection {
   double photo_blur_px = kSharpPhoto_px;  ///< expected at full size
 };
 
-// Whether the pattern goes on beyond one of the grid's sides: then it is a part of another, larger
-// board.
+// Whether there is a crossing within two pixels of a place; a ring that fits into the squares.
+bool has_crossing(const cv::Mat& image, const Eigen::Vector2d& near, double ring_px) {
+  constexpr double kLeastResponse = 10.0;  // grey²: what even a deep shadow leaves of a crossing
+  constexpr double kClear = 0.4;  // of the ring's variance; one black corner in white is below zero
+  constexpr int kSearch_px = 2;
+  const double margin_px = ring_px + kSearch_px;
+  if (near.x() < margin_px || near.y() < margin_px || near.x() > image.cols - 1 - margin_px ||
+      near.y() > image.rows - 1 - margin_px) {
+    return false;
+  }
+  for (int dy = -kSearch_px; dy <= kSearch_px; ++dy) {
+    for (int dx = -kSearch_px; dx <= kSearch_px; ++dx) {
+      const auto ring = ring_about(image, near + Eigen::Vector2d(dx, dy), ring_px);
+      if (crossing_response(ring) > std::max(kLeastResponse, kClear * variance_of(ring)) &&
+          edge_angles(ring).size() == 2) {
+        return true;
+      }
+    }
+  }
+  return false;
+}
+
+// Whether the pattern goes on beyond one of the grid's sides: then it is a part of a larger board.
 bool goes_on(const cv::Mat& image, const Points& at, const BoardSpec& board) {
-  constexpr double kAlike = 0.4;       // of the corners' own response
   constexpr double kMostOfLine = 0.6;  // a stray crossing beside the board does not make it larger
   const int columns = board.inner_columns, rows = board.inner_rows;
-  const auto place = [&](int column, int row) {
-    return at[static_cast<std::size_t>(row * columns + column)];
+  // One step further from (column, row), away from the grid; the squares' change of size goes on as
+  // well.
+  const auto crossing_beyond = [&](int column, int row, int columns_on, int rows_on) {
+    const auto place = [&](int c, int r) { return at[static_cast<std::size_t>(r * columns + c)]; };
+    const Eigen::Vector2d edge = place(column, row);
+    const Eigen::Vector2d last = edge - place(column - columns_on, row - rows_on);
+    const Eigen::Vector2d before = place(column - columns_on, row - rows_on) -
+                                   place(column - 2 * columns_on, row - 2 * rows_on);
+    const Eigen::Vector2d next = last * std::clamp(last.norm() / before.norm(), 0.5, 2.0);
+    const Eigen::Vector2d sideways = columns_on != 0
+                                         ? place(column, row > 0 ? row - 1 : row + 1) - edge
+                                         : place(column > 0 ? column - 1 : column + 1, row) - edge;
+    const double narrow_px =
+        std::abs(cross(next, sideways)) / std::max(next.norm(), sideways.norm());
+    return has_crossing(image, edge + next, std::clamp(0.3 * narrow_px, 1.5, 4.0));
   };
-  const auto side_goes_on = [&](int count, auto outermost, auto next_inside) {
-    int alike = 0;
+  for (const auto& [columns_on, rows_on] :
+       {std::pair(1, 0), std::pair(-1, 0), std::pair(0, 1), std::pair(0, -1)}) {
+    const int count = columns_on != 0 ? rows : columns;
+    int crossings = 0;
     for (int i = 0; i < count; ++i) {
-      const Eigen::Vector2d edge = outermost(i), inner = next_inside(i);
-      const Eigen::Vector2d beyond = 2.0 * edge - inner;
-      const double ring_px = std::clamp(0.25 * (edge - inner).norm(), 1.5, 5.0);
-      const bool inside = beyond.x() > ring_px && beyond.y() > ring_px &&
-                          beyond.x() < image.cols - 1 - ring_px &&
-                          beyond.y() < image.rows - 1 - ring_px;
-      const double usual = crossing_response(ring_about(image, edge, ring_px));
-      alike +=
-          inside && crossing_response(ring_about(image, beyond, ring_px)) > kAlike * usual ? 1 : 0;
+      const int column = columns_on > 0 ? columns - 1 : (columns_on < 0 ? 0 : i);
+      const int row = rows_on > 0 ? rows - 1 : (rows_on < 0 ? 0 : i);
+      crossings += crossing_beyond(column, row, columns_on, rows_on) ? 1 : 0;
     }
-    return alike > kMostOfLine * count;
-  };
-  return side_goes_on(
-             rows, [&](int i) { return place(0, i); }, [&](int i) { return place(1, i); }) ||
-         side_goes_on(
-             rows, [&](int i) { return place(columns - 1, i); },
-             [&](int i) { return place(columns - 2, i); }) ||
-         side_goes_on(
-             columns, [&](int i) { return place(i, 0); }, [&](int i) { return place(i, 1); }) ||
-         side_goes_on(
-             columns, [&](int i) { return place(i, rows - 1); },
-             [&](int i) { return place(i, rows - 2); });
+    if (crossings > kMostOfLine * count) {
+      return true;
+    }
+  }
+  return false;
 }
 
 // Refines in the copy and keeps only what is a board: detectors do return grids with a row left

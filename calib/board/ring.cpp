@@ -51,6 +51,15 @@ double crossing_response(const Ring& ring) {
   return even - 2.0 * odd;
 }
 
+double variance_of(const Ring& ring) {
+  double mean = 0.0, squares = 0.0;
+  for (const double grey : ring) {
+    mean += grey / kRingSamples;
+    squares += grey * grey / kRingSamples;
+  }
+  return std::max(0.0, squares - mean * mean);
+}
+
 std::vector<double> edge_angles(const Ring& ring) {
   constexpr std::size_t kHalf = kRingSamples / 2;
   std::array<double, kHalf> folded{};

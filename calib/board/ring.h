@@ -23,6 +23,9 @@ using Ring = std::array<double, kRingSamples>;
 /// crossing only.
 [[nodiscard]] double crossing_response(const Ring& ring);
 
+/// Mean square of the ring's differences from its mean.
+[[nodiscard]] double variance_of(const Ring& ring);
+
 /// The angles (0 to π, from the x axis towards the y axis) at which the ring passes its middle
 /// grey; two of them at a crossing.
 [[nodiscard]] std::vector<double> edge_angles(const Ring& ring);

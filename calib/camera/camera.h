@@ -23,7 +23,7 @@ struct CalibrationPhoto {
   std::string file;    ///< name without folder
   std::string sha256;  ///< of the file's bytes, lower-case hex
   bool used = false;
-  std::string reason;  ///< why not used; empty where used
+  std::string reason;            ///< why not used; empty where used
   std::optional<double> rms_px;  ///< √(Σ(dx²+dy²)/N)
 };
 
@@ -38,9 +38,9 @@ struct BoardRecord {
 
 /// A camera with the covariance of its free parameters.
 ///
-/// `covariance` is 9×9 in the order of IntrinsicIndex (units: products of the parameters' units), already
-/// scaled by the calibration's own s0; rows and columns of held parameters are zero and mean "not varied",
-/// never "exactly known".
+/// `covariance` is 9×9 in the order of IntrinsicIndex (units: products of the parameters' units),
+/// already scaled by the calibration's own s0; rows and columns of held parameters are zero and
+/// mean "not varied", never "exactly known".
 struct Camera {
   std::string name;
   ImageSize image_size;
@@ -50,7 +50,7 @@ struct Camera {
   LensAndBody lens_and_body;
   std::string date;  ///< ISO 8601, when it was calibrated
   double rms_px = 0.0;
-  double sigma0 = 0.0;      ///< per coordinate, relative to the assumed corner σ
+  double sigma0 = 0.0;  ///< per coordinate, relative to the assumed corner σ
   int redundancy = 0;
   std::vector<CalibrationPhoto> photos;
   std::optional<BoardRecord> board;

@@ -17,7 +17,9 @@ Eigen::Matrix3d cross_matrix(const Eigen::Vector3d& v) {
   return m;
 }
 
-double radial_factor(const Intrinsics& c, double r2) { return 1 + r2 * (c.k1 + r2 * (c.k2 + r2 * c.k3)); }
+double radial_factor(const Intrinsics& c, double r2) {
+  return 1 + r2 * (c.k1 + r2 * (c.k2 + r2 * c.k3));
+}
 
 }  // namespace
 
@@ -25,7 +27,8 @@ Eigen::Matrix3d rotation_from_vector(const Eigen::Vector3d& rotation) {
   const double angle = rotation.norm();
   const Eigen::Matrix3d k = cross_matrix(rotation);
   if (angle < 1e-4) {  // series: the closed form divides by angle²
-    return Eigen::Matrix3d::Identity() + (1 - angle * angle / 6) * k + (0.5 - angle * angle / 24) * k * k;
+    return Eigen::Matrix3d::Identity() + (1 - angle * angle / 6) * k +
+           (0.5 - angle * angle / 24) * k * k;
   }
   return Eigen::Matrix3d::Identity() + std::sin(angle) / angle * k +
          (1 - std::cos(angle)) / (angle * angle) * k * k;
@@ -70,8 +73,8 @@ Pose Pose::from_matrix(const Eigen::Matrix3d& rotation, const Eigen::Vector3d& t
   return {vector_from_rotation(rotation), translation};
 }
 
-Eigen::Vector2d distort(const Intrinsics& c, const Eigen::Vector2d& ideal, Eigen::Matrix2d* jacobian,
-                        Eigen::Matrix<double, 2, 5>* by_distortion) {
+Eigen::Vector2d distort(const Intrinsics& c, const Eigen::Vector2d& ideal,
+                        Eigen::Matrix2d* jacobian, Eigen::Matrix<double, 2, 5>* by_distortion) {
   const double x = ideal.x(), y = ideal.y();
   const double x2 = x * x, y2 = y * y, xy = x * y, r2 = x2 + y2;
   const double radial = radial_factor(c, r2);
@@ -88,10 +91,12 @@ Eigen::Vector2d distort(const Intrinsics& c, const Eigen::Vector2d& ideal, Eigen
     *by_distortion << x * r2, x * r4, 2 * xy, r2 + 2 * x2, x * r6,  //
         y * r2, y * r4, r2 + 2 * y2, 2 * xy, y * r6;
   }
-  return {x * radial + 2 * c.p1 * xy + c.p2 * (r2 + 2 * x2), y * radial + c.p1 * (r2 + 2 * y2) + 2 * c.p2 * xy};
+  return {x * radial + 2 * c.p1 * xy + c.p2 * (r2 + 2 * x2),
+          y * radial + c.p1 * (r2 + 2 * y2) + 2 * c.p2 * xy};
 }
 
-Eigen::Vector2d project(const Intrinsics& c, const Eigen::Vector3d& p, ProjectionDerivatives* derivatives) {
+Eigen::Vector2d project(const Intrinsics& c, const Eigen::Vector3d& p,
+                        ProjectionDerivatives* derivatives) {
   const double inverse_z = 1.0 / p.z();
   const Eigen::Vector2d ideal(p.x() * inverse_z, p.y() * inverse_z);
   if (!derivatives) {
@@ -113,20 +118,22 @@ Eigen::Vector2d project(const Intrinsics& c, const Eigen::Vector3d& p, Projectio
 }
 
 double largest_valid_radius(const Intrinsics& c) {
-  // d/dr of r(1 + k1 r² + k2 r⁴ + k3 r⁶) is 1 + 3 k1 s + 5 k2 s² + 7 k3 s³ with s = r²: its smallest
-  // positive root ends the growth. Roots as eigenvalues of the companion matrix of the reversed
-  // polynomial in 1/s, which stays well posed when the highest coefficients vanish.
+  // d/dr of r(1 + k1 r² + k2 r⁴ + k3 r⁶) is 1 + 3 k1 s + 5 k2 s² + 7 k3 s³ with s = r²: its
+  // smallest positive root ends the growth. Roots as eigenvalues of the companion matrix of the
+  // reversed polynomial in 1/s, which stays well posed when the highest coefficients vanish.
   Eigen::Matrix3d companion;
   companion << -3 * c.k1, -5 * c.k2, -7 * c.k3, 1, 0, 0, 0, 1, 0;
   const Eigen::Vector3cd inverse_roots = companion.eigenvalues();
   double smallest = std::numeric_limits<double>::infinity();
   for (const auto& u : inverse_roots) {
-    if (u.real() > 1e-12 && std::abs(u.imag()) <= 1e-9 * std::abs(u)) smallest = std::min(smallest, 1 / u.real());
+    if (u.real() > 1e-12 && std::abs(u.imag()) <= 1e-9 * std::abs(u))
+      smallest = std::min(smallest, 1 / u.real());
   }
   return std::sqrt(smallest);
 }
 
-Result<Eigen::Vector2d, UndistortError> unproject(const Intrinsics& c, const Eigen::Vector2d& position_px) {
+Result<Eigen::Vector2d, UndistortError> unproject(const Intrinsics& c,
+                                                  const Eigen::Vector2d& position_px) {
   const Eigen::Vector2d target((position_px.x() - c.cx) / c.fx, (position_px.y() - c.cy) / c.fy);
   const double limit = largest_valid_radius(c);
   const double target_radius = target.norm();
@@ -144,12 +151,14 @@ Result<Eigen::Vector2d, UndistortError> unproject(const Intrinsics& c, const Eig
     const double middle = (low + high) / 2;
     (middle * radial_factor(c, middle * middle) < target_radius ? low : high) = middle;
   }
-  Eigen::Vector2d ideal = target_radius > 0 ? Eigen::Vector2d(target * (low / target_radius)) : target;
+  Eigen::Vector2d ideal =
+      target_radius > 0 ? Eigen::Vector2d(target * (low / target_radius)) : target;
   const double scale_px = std::max(c.fx, c.fy);
   for (int i = 0; i < 30; ++i) {
     Eigen::Matrix2d jacobian;
     const Eigen::Vector2d miss = distort(c, ideal, &jacobian) - target;
-    if (!(std::abs(jacobian.determinant()) > 1e-12)) return Unexpected(UndistortError::kBeyondModel);
+    if (!(std::abs(jacobian.determinant()) > 1e-12))
+      return Unexpected(UndistortError::kBeyondModel);
     ideal -= jacobian.inverse() * miss;
     if (!ideal.allFinite()) return Unexpected(UndistortError::kNotConverged);
     if (miss.norm() * scale_px < 1e-10) {
@@ -161,7 +170,8 @@ Result<Eigen::Vector2d, UndistortError> unproject(const Intrinsics& c, const Eig
   return Unexpected(UndistortError::kNotConverged);
 }
 
-Result<Eigen::Vector2d, UndistortError> undistort(const Intrinsics& c, const Eigen::Vector2d& position_px) {
+Result<Eigen::Vector2d, UndistortError> undistort(const Intrinsics& c,
+                                                  const Eigen::Vector2d& position_px) {
   const auto ideal = unproject(c, position_px);
   if (!ideal) return Unexpected(ideal.error());
   return Eigen::Vector2d(c.fx * ideal->x() + c.cx, c.fy * ideal->y() + c.cy);

@@ -22,7 +22,8 @@ struct Pose {
   [[nodiscard]] Eigen::Vector3d centre() const;           ///< camera position in the object frame
   [[nodiscard]] Eigen::Matrix<double, 6, 1> vector() const;
   [[nodiscard]] static Pose from_vector(const Eigen::Matrix<double, 6, 1>& values);
-  [[nodiscard]] static Pose from_matrix(const Eigen::Matrix3d& rotation, const Eigen::Vector3d& translation);
+  [[nodiscard]] static Pose from_matrix(const Eigen::Matrix3d& rotation,
+                                        const Eigen::Vector3d& translation);
 };
 
 /// Rotation matrix of a rotation vector in radians (Rodrigues' formula).
@@ -46,7 +47,8 @@ struct ProjectionDerivatives {
 };
 
 /// Pixel position of a point given in the camera frame (z > 0 is in front of the camera).
-[[nodiscard]] Eigen::Vector2d project(const Intrinsics& camera, const Eigen::Vector3d& point_in_camera,
+[[nodiscard]] Eigen::Vector2d project(const Intrinsics& camera,
+                                      const Eigen::Vector3d& point_in_camera,
                                       ProjectionDerivatives* derivatives = nullptr);
 
 /// Pixel position of a point given in the object frame.
@@ -56,7 +58,8 @@ struct ProjectionDerivatives {
 }
 
 enum class UndistortError {
-  kBeyondModel,   ///< the radial map has stopped growing before that radius: no ideal position exists
+  kBeyondModel,   ///< the radial map has stopped growing before that radius: no ideal position
+                  ///< exists
   kNotConverged,  ///< Newton's steps did not settle
 };
 

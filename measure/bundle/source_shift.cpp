@@ -12,12 +12,15 @@ namespace measure::internal {
 
 using namespace calib::adjust;
 
-std::vector<std::string> shifts_between_sources(const Network& network, const Covariance& covariance,
-                                                const SurveyNetwork& parts, const Observed& observed) {
+std::vector<std::string> shifts_between_sources(const Network& network,
+                                                const Covariance& covariance,
+                                                const SurveyNetwork& parts,
+                                                const Observed& observed) {
   std::vector<std::string> sentences;
   std::array<int, 3> count{};
   for (std::size_t m = 0; m < observed.marks.size(); ++m) {
-    if (network.observation(parts.marks[m]).active) ++count[static_cast<std::size_t>(group_of(observed.marks[m].source))];
+    if (network.observation(parts.marks[m]).active)
+      ++count[static_cast<std::size_t>(group_of(observed.marks[m].source))];
   }
   int sources = 0;
   for (const int n : count) sources += n > 0 ? 1 : 0;
@@ -29,15 +32,19 @@ std::vector<std::string> shifts_between_sources(const Network& network, const Co
     Eigen::Vector2d right = Eigen::Vector2d::Zero();
     std::array<std::vector<Eigen::VectorXd>, 2> gradient;
     std::vector<BlockId> blocks;
-    for (std::size_t b = 0; b < network.blocks().size(); ++b) blocks.push_back({static_cast<int>(b)});
+    for (std::size_t b = 0; b < network.blocks().size(); ++b)
+      blocks.push_back({static_cast<int>(b)});
     for (auto& direction : gradient) {
-      for (const Block& block : network.blocks()) direction.push_back(Eigen::VectorXd::Zero(block.values.size()));
+      for (const Block& block : network.blocks())
+        direction.push_back(Eigen::VectorXd::Zero(block.values.size()));
     }
     for (std::size_t m = 0; m < observed.marks.size(); ++m) {
       const ObservationId id = parts.marks[m];
       if (!network.observation(id).active || group_of(observed.marks[m].source) != source) continue;
-      const double b = -1 / (observed.marks[m].sigma_px * network.groups()[static_cast<std::size_t>(source)].scale);
-      const Eigen::VectorXd v = network.residuals(id) / network.groups()[static_cast<std::size_t>(source)].scale;
+      const double b = -1 / (observed.marks[m].sigma_px *
+                             network.groups()[static_cast<std::size_t>(source)].scale);
+      const Eigen::VectorXd v =
+          network.residuals(id) / network.groups()[static_cast<std::size_t>(source)].scale;
       normal += b * b * Eigen::Matrix2d::Identity();
       right += b * v.head<2>();
       for (int direction = 0; direction < 2; ++direction) {
@@ -60,14 +67,16 @@ std::vector<std::string> shifts_between_sources(const Network& network, const Co
     const Eigen::Matrix2d covariance_shift = normal.inverse();
     const Eigen::Vector2d shift = covariance_shift * right;
     const bool significant = shift.dot(normal * shift) > chi_square_quantile(0.999, 2);
-    // Near half a pixel in both axes, the same way: 0.25 to 0.75 leaves room for the shift's own error bar.
-    const bool half = std::abs(std::abs(shift.x()) - 0.5) < 0.25 && std::abs(std::abs(shift.y()) - 0.5) < 0.25 &&
-                      shift.x() * shift.y() > 0;
+    // Near half a pixel in both axes, the same way: 0.25 to 0.75 leaves room for the shift's own
+    // error bar.
+    const bool half = std::abs(std::abs(shift.x()) - 0.5) < 0.25 &&
+                      std::abs(std::abs(shift.y()) - 0.5) < 0.25 && shift.x() * shift.y() > 0;
     if (!significant || !half) continue;
     char text[64];
     std::snprintf(text, sizeof text, "%+.2f and %+.2f px in x and y", shift.x(), shift.y());
     sentences.push_back(std::string(kSurveyGroupNames[source]) + " lie " + text +
-                        " beside the other marks: near half a pixel, as when pixels were counted from the corner of the "
+                        " beside the other marks: near half a pixel, as when pixels were counted "
+                        "from the corner of the "
                         "first pixel. Import them again with --pixel-origin corner");
   }
   return sentences;

@@ -60,7 +60,8 @@ std::string counted(std::size_t n, const char* one, const char* many) {
 }
 
 /// Marks in numbers; refuses what contradicts the photos and cameras.
-calib::Result<Observed, Problem> observe(const Dossier& dossier, const std::map<std::string, calib::Camera>& cameras,
+calib::Result<Observed, Problem> observe(const Dossier& dossier,
+                                         const std::map<std::string, calib::Camera>& cameras,
                                          const SurveyOptions& options) {
   Observed observed;
   std::map<std::string, int> camera_number, photo_number, point_number;
@@ -70,15 +71,17 @@ calib::Result<Observed, Problem> observe(const Dossier& dossier, const std::map<
     photo_number[photo.name] = static_cast<int>(photo_number.size());
     const auto found = cameras.find(photo.camera);
     if (found == cameras.end()) {
-      return Unexpected(Problem{"photo " + quoted(photo.name) + " has no camera that can be read (" +
-                                quoted(photo.camera) + "): add its camera file to the dossier"});
+      return Unexpected(Problem{"photo " + quoted(photo.name) +
+                                " has no camera that can be read (" + quoted(photo.camera) +
+                                "): add its camera file to the dossier"});
     }
     const calib::Camera& camera = found->second;
     if (!(camera.image_size == photo.size)) {
       return Unexpected(Problem{
           "photo " + quoted(photo.name) + " is " + std::to_string(photo.size.width) + " × " +
-          std::to_string(photo.size.height) + " pixels, but its camera " + quoted(photo.camera) + " was calibrated at " +
-          std::to_string(camera.image_size.width) + " × " + std::to_string(camera.image_size.height) +
+          std::to_string(photo.size.height) + " pixels, but its camera " + quoted(photo.camera) +
+          " was calibrated at " + std::to_string(camera.image_size.width) + " × " +
+          std::to_string(camera.image_size.height) +
           ": use the photo as it left the camera, or calibrate at its size"});
     }
     if (!camera_number.contains(photo.camera)) {
@@ -99,7 +102,8 @@ calib::Result<Observed, Problem> observe(const Dossier& dossier, const std::map<
     }
     observed.photo_camera.push_back(camera_number[photo.camera]);
   }
-  for (const Point& point : dossier.points) point_number[point.name] = static_cast<int>(point_number.size());
+  for (const Point& point : dossier.points)
+    point_number[point.name] = static_cast<int>(point_number.size());
 
   for (std::size_t m = 0; m < dossier.marks.size(); ++m) {
     const Mark& mark = dossier.marks[m];
@@ -107,26 +111,30 @@ calib::Result<Observed, Problem> observe(const Dossier& dossier, const std::map<
     const auto photo = photo_number.find(mark.photo);
     const auto point = point_number.find(mark.point);
     if (photo == photo_number.end() || point == point_number.end()) {
-      return Unexpected(Problem{"the mark of point " + quoted(mark.point) + " in photo " + quoted(mark.photo) +
-                                " names what the dossier does not hold: add it, or remove the mark"});
+      return Unexpected(
+          Problem{"the mark of point " + quoted(mark.point) + " in photo " + quoted(mark.photo) +
+                  " names what the dossier does not hold: add it, or remove the mark"});
     }
     const int camera = observed.photo_camera[photo->second];
     if (!calib::unproject(intrinsics[camera], mark.position_px)) {
-      return Unexpected(Problem{"the mark of point " + quoted(mark.point) + " in photo " + quoted(mark.photo) +
-                                " lies where the distortion of camera " + quoted(dossier.photos[photo->second].camera) +
-                                " has no inverse: mark it nearer to the middle, or calibrate with boards out to there"});
+      return Unexpected(Problem{
+          "the mark of point " + quoted(mark.point) + " in photo " + quoted(mark.photo) +
+          " lies where the distortion of camera " + quoted(dossier.photos[photo->second].camera) +
+          " has no inverse: mark it nearer to the middle, or calibrate with boards out to there"});
     }
-    observed.marks.push_back({photo->second, point->second, mark.position_px, mark.sigma_px, mark.source,
-                              static_cast<int>(m)});
+    observed.marks.push_back({photo->second, point->second, mark.position_px, mark.sigma_px,
+                              mark.source, static_cast<int>(m)});
   }
 
-  // Quantities that bars and original share: one variable for each certificate, and one for each expansion and
-  // temperature as told (the same value and u are the same thermometer and the same steel).
+  // Quantities that bars and original share: one variable for each certificate, and one for each
+  // expansion and temperature as told (the same value and u are the same thermometer and the same
+  // steel).
   std::map<std::string, int> certificates;
   std::map<std::pair<double, double>, int> expansions, temperatures;
-  const auto shared = [&](std::map<std::pair<double, double>, int>& known, const Uncertain& quantity,
-                          const std::string& name) {
-    const auto [at, is_new] = known.try_emplace({quantity.value, quantity.u}, static_cast<int>(observed.scalars.size()));
+  const auto shared = [&](std::map<std::pair<double, double>, int>& known,
+                          const Uncertain& quantity, const std::string& name) {
+    const auto [at, is_new] =
+        known.try_emplace({quantity.value, quantity.u}, static_cast<int>(observed.scalars.size()));
     if (is_new) observed.scalars.push_back({name, quantity.value, quantity.u, true});
     return at->second;
   };
@@ -141,32 +149,38 @@ calib::Result<Observed, Problem> observe(const Dossier& dossier, const std::map<
     entry.u_own_mm = std::max(bar.u_own_mm, 1e-6);
     entry.dossier_index = static_cast<int>(b);
     if (bar.u_common_mm > 0) {
-      const auto [at, is_new] = certificates.try_emplace(bar.certificate, static_cast<int>(observed.scalars.size()));
-      if (is_new) observed.scalars.push_back({"certificate " + bar.certificate, 0.0, bar.u_common_mm, false});
+      const auto [at, is_new] =
+          certificates.try_emplace(bar.certificate, static_cast<int>(observed.scalars.size()));
+      if (is_new)
+        observed.scalars.push_back({"certificate " + bar.certificate, 0.0, bar.u_common_mm, false});
       entry.certificate = at->second;
     }
     if (bar.expansion_per_K && bar.temperature_C) {
       entry.expansion = shared(expansions, *bar.expansion_per_K, "expansion of bar " + bar.name);
-      entry.temperature = shared(temperatures, *bar.temperature_C, "temperature of bar " + bar.name);
+      entry.temperature =
+          shared(temperatures, *bar.temperature_C, "temperature of bar " + bar.name);
     }
     observed.bars.push_back(entry);
   }
   if (dossier.temperature_C) {
-    observed.original_temperature = shared(temperatures, *dossier.temperature_C, "temperature of the original");
+    observed.original_temperature =
+        shared(temperatures, *dossier.temperature_C, "temperature of the original");
   }
   if (dossier.expansion_per_K) {
     // The original's own, even where a bar is of the same material: it is another piece.
     observed.original_expansion = static_cast<int>(observed.scalars.size());
-    observed.scalars.push_back(
-        {"expansion of the original", dossier.expansion_per_K->value, dossier.expansion_per_K->u, true});
+    observed.scalars.push_back({"expansion of the original", dossier.expansion_per_K->value,
+                                dossier.expansion_per_K->u, true});
   }
   return observed;
 }
 
 /// Marks of photos and points that were placed, bars whose ends are.
-Observed placed_only(const Observed& all, const std::vector<bool>& photos, const std::vector<bool>& points) {
+Observed placed_only(const Observed& all, const std::vector<bool>& photos,
+                     const std::vector<bool>& points) {
   Observed placed = all;
-  std::erase_if(placed.marks, [&](const auto& mark) { return !photos[mark.photo] || !points[mark.point]; });
+  std::erase_if(placed.marks,
+                [&](const auto& mark) { return !photos[mark.photo] || !points[mark.point]; });
   std::erase_if(placed.bars, [&](const auto& bar) { return !points[bar.from] || !points[bar.to]; });
   return placed;
 }
@@ -179,7 +193,8 @@ double scale_of(const Observed& observed, const Geometry& geometry) {
     if (distance > 0) ratios.push_back(bar.length_mm / distance);
   }
   if (ratios.empty()) return 1.0;
-  std::nth_element(ratios.begin(), ratios.begin() + static_cast<std::ptrdiff_t>(ratios.size() / 2), ratios.end());
+  std::nth_element(ratios.begin(), ratios.begin() + static_cast<std::ptrdiff_t>(ratios.size() / 2),
+                   ratios.end());
   return ratios[ratios.size() / 2];
 }
 
@@ -215,9 +230,10 @@ calib::Result<Adjusted, Problem> adjust_from(const Observed& observed, const Geo
   if (!result) return Unexpected(singular_problem(result.error()));
   adjusted.result = *result;
   if (result->solve.termination == Termination::kFailed || !net.snapshot().front().allFinite()) {
-    return Unexpected(Problem{"the adjustment found no solution: look at the marks with the largest residuals, or mark "
-                              "more points in more photos",
-                              Blame::kSurvey});
+    return Unexpected(Problem{
+        "the adjustment found no solution: look at the marks with the largest residuals, or mark "
+        "more points in more photos",
+        Blame::kSurvey});
   }
   return adjusted;
 }
@@ -232,7 +248,8 @@ double weighted_square_sum(const Adjusted& adjusted) {
 
 void report_cameras(Survey::State& s, const Dossier& dossier) {
   std::vector<std::string> names(s.observed.cameras.size());
-  for (std::size_t p = 0; p < dossier.photos.size(); ++p) names[s.observed.photo_camera[p]] = dossier.photos[p].camera;
+  for (std::size_t p = 0; p < dossier.photos.size(); ++p)
+    names[s.observed.photo_camera[p]] = dossier.photos[p].camera;
   const std::vector<bool> in_use = s.parts.network.blocks_in_use();
   for (std::size_t c = 0; c < names.size(); ++c) {
     const BlockId block = s.parts.cameras[c];
@@ -256,7 +273,8 @@ void report_cameras(Survey::State& s, const Dossier& dossier) {
         const Eigen::MatrixXd learnt = sd.cwiseInverse().asDiagonal() *
                                        (observed.covariance - report.covariance)(free, free) *
                                        sd.cwiseInverse().asDiagonal();
-        // Where the survey taught nothing, prior and posterior agree and the difference is rounding.
+        // Where the survey taught nothing, prior and posterior agree and the difference is
+        // rounding.
         const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(learnt);
         double d2 = 0;
         int rank = 0;
@@ -271,11 +289,13 @@ void report_cameras(Survey::State& s, const Dossier& dossier) {
           report.as_calibrated = false;
           Eigen::Index most = 0;
           change.cwiseAbs().maxCoeff(&most);
-          report.changed_parameter = std::string(calib::kIntrinsicNames[static_cast<std::size_t>(free[most])]);
+          report.changed_parameter =
+              std::string(calib::kIntrinsicNames[static_cast<std::size_t>(free[most])]);
           s.report.warnings.push_back(
-              "camera " + quoted(report.name) + " is not as calibrated: " + report.changed_parameter + " moved by " +
-              number(change[most], 1) +
-              " of its standard uncertainties. Calibrate it anew at this focus, or let the survey solve it; on the next "
+              "camera " + quoted(report.name) + " is not as calibrated: " +
+              report.changed_parameter + " moved by " + number(change[most], 1) +
+              " of its standard uncertainties. Calibrate it anew at this focus, or let the survey "
+              "solve it; on the next "
               "visit fix the focus and switch stabilisation and in-camera lens correction off");
         }
       }
@@ -290,8 +310,10 @@ void report_bars(Survey::State& s, const Dossier& dossier) {
     const ScaleBar& bar = dossier.bars[b];
     BarReport report;
     report.name = bar.name;
-    const double warmer = bar.temperature_C ? bar.temperature_C->value - calib::kReferenceTemperature.value() : 0.0;
-    const double factor = bar.expansion_per_K && bar.temperature_C ? 1 + bar.expansion_per_K->value * warmer : 1.0;
+    const double warmer =
+        bar.temperature_C ? bar.temperature_C->value - calib::kReferenceTemperature.value() : 0.0;
+    const double factor =
+        bar.expansion_per_K && bar.temperature_C ? 1 + bar.expansion_per_K->value * warmer : 1.0;
     report.certified_mm = bar.length_mm * factor;
     double thermal = 0;
     if (bar.expansion_per_K && bar.temperature_C) {
@@ -302,28 +324,32 @@ void report_bars(Survey::State& s, const Dossier& dossier) {
     const auto from = s.point_number.find(bar.from), to = s.point_number.find(bar.to);
     const auto reason_of = [&](const auto& at, const std::string& name) {
       if (at == s.point_number.end()) return "point " + quoted(name) + " is not in the dossier";
-      return s.point_reason[at->second].empty() ? std::string()
-                                                : "point " + quoted(name) + " " + s.point_reason[at->second];
+      return s.point_reason[at->second].empty()
+                 ? std::string()
+                 : "point " + quoted(name) + " " + s.point_reason[at->second];
     };
     report.reason = reason_of(from, bar.from);
     if (report.reason.empty()) report.reason = reason_of(to, bar.to);
     if (report.reason.empty()) {
       const BlockId a = s.parts.points[from->second], c = s.parts.points[to->second];
-      const Eigen::Vector3d span = s.parts.network.block(c).values - s.parts.network.block(a).values;
+      const Eigen::Vector3d span =
+          s.parts.network.block(c).values - s.parts.network.block(a).values;
       report.found_mm = span.norm();
       report.error_mm = report.found_mm - report.certified_mm;
-      const auto in_solution =
-          std::find_if(s.observed.bars.begin(), s.observed.bars.end(),
-                       [&](const auto& entry) { return entry.dossier_index == static_cast<int>(b); });
+      const auto in_solution = std::find_if(
+          s.observed.bars.begin(), s.observed.bars.end(),
+          [&](const auto& entry) { return entry.dossier_index == static_cast<int>(b); });
       const Eigen::Vector3d direction = span.normalized();
-      const double u_found = std::sqrt(std::max(0.0, variance_of(*s.covariance, {{a, c}, {-direction, direction}})));
+      const double u_found =
+          std::sqrt(std::max(0.0, variance_of(*s.covariance, {{a, c}, {-direction, direction}})));
       if (in_solution == s.observed.bars.end()) {
         report.u_error_mm = std::hypot(u_found, report.u_mm);
         report.contradicts = std::abs(report.error_mm) > 3.29 * report.u_error_mm;
       } else {
         report.used = true;
         ++used;
-        const ObservationId id = s.parts.bars[static_cast<std::size_t>(in_solution - s.observed.bars.begin())];
+        const ObservationId id =
+            s.parts.bars[static_cast<std::size_t>(in_solution - s.observed.bars.begin())];
         const double redundancy = s.covariance->residual_cofactor(id)(0, 0);
         const double residual = s.parts.network.residuals(id)[0];
         report.u_error_mm = std::max(bar.u_own_mm, 1e-6) * std::sqrt(std::max(redundancy, 0.0));
@@ -331,24 +357,29 @@ void report_bars(Survey::State& s, const Dossier& dossier) {
       }
       if (report.contradicts) {
         s.report.warnings.push_back(
-            (report.used ? "scale bar " : "check length ") + quoted(bar.name) + " contradicts the " +
-            (report.used ? "other scale bars" : "survey") + ": found " + number(report.found_mm, 3) + " mm, certified " +
-            number(report.certified_mm, 3) + " mm. Check its length, its ends' marks, and which bar it is");
+            (report.used ? "scale bar " : "check length ") + quoted(bar.name) +
+            " contradicts the " + (report.used ? "other scale bars" : "survey") + ": found " +
+            number(report.found_mm, 3) + " mm, certified " + number(report.certified_mm, 3) +
+            " mm. Check its length, its ends' marks, and which bar it is");
       }
     }
     s.report.bars.push_back(report);
   }
   if (s.report.unit == LengthUnit::kMillimetre && used == 1) {
     s.report.warnings.push_back(
-        "one scale bar only: its length cannot be checked. Lay a second one, or give a known length with --check");
+        "one scale bar only: its length cannot be checked. Lay a second one, or give a known "
+        "length with --check");
   }
 }
 
 std::string temperature_sentence(const Dossier& dossier) {
-  if (!dossier.temperature_C) return "Lengths hold at the temperature of the visit, which is not recorded.";
+  if (!dossier.temperature_C)
+    return "Lengths hold at the temperature of the visit, which is not recorded.";
   return "Lengths hold as found, at " + number(dossier.temperature_C->value, 1) + " °C ± " +
          number(2 * dossier.temperature_C->u, 1) + " °C" +
-         (dossier.expansion_per_K ? "." : "; the original's expansion is not told, so they are not given at 20 °C.");
+         (dossier.expansion_per_K
+              ? "."
+              : "; the original's expansion is not told, so they are not given at 20 °C.");
 }
 
 }  // namespace
@@ -390,14 +421,16 @@ std::optional<BlockId> Survey::expansion() const {
 std::vector<double> Survey::group_degrees_of_freedom() const {
   std::vector<double> dof;
   for (const GroupFit& group : state_->report.fit.groups) {
-    dof.push_back(group.factor_estimated ? group.redundancy : std::numeric_limits<double>::infinity());
+    dof.push_back(group.factor_estimated ? group.redundancy
+                                         : std::numeric_limits<double>::infinity());
   }
   return dof;
 }
 
 double Survey::external_reliability(const Gradient& gradient) const {
   const State& s = *state_;
-  const std::vector<Eigen::VectorXd> moved = s.covariance->times(gradient.blocks, gradient.by_block);
+  const std::vector<Eigen::VectorXd> moved =
+      s.covariance->times(gradient.blocks, gradient.by_block);
   double largest = 0;
   for (std::size_t m = 0; m < s.parts.marks.size(); ++m) {
     const ObservationId id = s.parts.marks[m];
@@ -408,7 +441,8 @@ double Survey::external_reliability(const Gradient& gradient) const {
     double sum = 0;
     int directions = 0;
     for (int k = 0; k < 2; ++k) {
-      if (eigen.eigenvalues()[k] < 0.05) continue;  // not controlled: reported as such, not as a number
+      if (eigen.eigenvalues()[k] < 0.05)
+        continue;  // not controlled: reported as such, not as a number
       const double along = eigen.eigenvectors().col(k).dot(felt);
       sum += along * along / eigen.eigenvalues()[k];
       ++directions;
@@ -429,14 +463,15 @@ std::optional<std::vector<Eigen::VectorXd>> Survey::simulate(std::uint32_t seed)
   const Network& net = s.parts.network;
   std::vector<bool> active(drawn.marks.size());
   Geometry truth;
-  for (const BlockId id : s.parts.poses) truth.poses.push_back(calib::Pose::from_vector(net.block(id).values));
+  for (const BlockId id : s.parts.poses)
+    truth.poses.push_back(calib::Pose::from_vector(net.block(id).values));
   for (const BlockId id : s.parts.points) truth.points.emplace_back(net.block(id).values);
   for (std::size_t m = 0; m < drawn.marks.size(); ++m) {
     auto& mark = drawn.marks[m];
     active[m] = net.observation(s.parts.marks[m]).active;
     const double sigma = mark.sigma_px * net.groups()[internal::group_of(mark.source)].scale;
-    const auto camera =
-        calib::Intrinsics::from_vector(net.block(s.parts.cameras[drawn.photo_camera[mark.photo]]).values);
+    const auto camera = calib::Intrinsics::from_vector(
+        net.block(s.parts.cameras[drawn.photo_camera[mark.photo]]).values);
     mark.position_px = calib::project(camera, truth.poses[mark.photo], truth.points[mark.point]) +
                        sigma * Eigen::Vector2d(normal(random), normal(random));
   }
@@ -450,34 +485,41 @@ std::optional<std::vector<Eigen::VectorXd>> Survey::simulate(std::uint32_t seed)
     }
     if (free.empty()) continue;
     const Eigen::VectorXd sd = camera.covariance.diagonal()(free).cwiseSqrt();
-    const Eigen::MatrixXd correlation =
-        sd.cwiseInverse().asDiagonal() * Eigen::MatrixXd(camera.covariance(free, free)) * sd.cwiseInverse().asDiagonal();
+    const Eigen::MatrixXd correlation = sd.cwiseInverse().asDiagonal() *
+                                        Eigen::MatrixXd(camera.covariance(free, free)) *
+                                        sd.cwiseInverse().asDiagonal();
     const Eigen::MatrixXd lower = correlation.llt().matrixL();
     Eigen::VectorXd draw(sd.size());
     for (Eigen::Index k = 0; k < draw.size(); ++k) draw[k] = normal(random);
     draw = sd.cwiseProduct(lower * draw);
-    for (std::size_t k = 0; k < free.size(); ++k) camera.expected[free[k]] += draw[static_cast<Eigen::Index>(k)];
+    for (std::size_t k = 0; k < free.size(); ++k)
+      camera.expected[free[k]] += draw[static_cast<Eigen::Index>(k)];
   }
   for (std::size_t k = 0; k < drawn.scalars.size(); ++k) {
-    drawn.scalars[k].expected = net.block(s.parts.scalars[k]).values[0] + drawn.scalars[k].u * normal(random);
+    drawn.scalars[k].expected =
+        net.block(s.parts.scalars[k]).values[0] + drawn.scalars[k].u * normal(random);
   }
   for (std::size_t b = 0; b < drawn.bars.size(); ++b) {
     auto& bar = drawn.bars[b];
     const double found = (truth.points[bar.to] - truth.points[bar.from]).norm();
-    const double certificate = bar.certificate >= 0 ? net.block(s.parts.scalars[bar.certificate]).values[0] : 0.0;
+    const double certificate =
+        bar.certificate >= 0 ? net.block(s.parts.scalars[bar.certificate]).values[0] : 0.0;
     double factor = 1;
     if (bar.expansion >= 0) {
       factor += net.block(s.parts.scalars[bar.expansion]).values[0] *
-                (net.block(s.parts.scalars[bar.temperature]).values[0] - calib::kReferenceTemperature.value());
+                (net.block(s.parts.scalars[bar.temperature]).values[0] -
+                 calib::kReferenceTemperature.value());
     }
     bar.length_mm = (found + bar.u_own_mm * normal(random)) / factor - certificate;
   }
   SurveyNetwork parts = internal::build_network(drawn, truth, s.photo_names, s.point_names);
-  // The camera starts where it was, not where the drawn prior says: fewer steps to the same minimum.
+  // The camera starts where it was, not where the drawn prior says: fewer steps to the same
+  // minimum.
   for (std::size_t c = 0; c < parts.cameras.size(); ++c) {
     parts.network.block(parts.cameras[c]).values = net.block(s.parts.cameras[c]).values;
   }
-  for (std::size_t m = 0; m < active.size(); ++m) parts.network.set_active(parts.marks[m], active[m]);
+  for (std::size_t m = 0; m < active.size(); ++m)
+    parts.network.set_active(parts.marks[m], active[m]);
   for (std::size_t g = 0; g < net.groups().size(); ++g) {
     parts.network.group(GroupId{static_cast<int>(g)}).scale = net.groups()[g].scale;
   }
@@ -486,13 +528,15 @@ std::optional<std::vector<Eigen::VectorXd>> Survey::simulate(std::uint32_t seed)
   return parts.network.snapshot();
 }
 
-calib::Result<Survey, Problem> solve_survey(const Dossier& dossier, const std::map<std::string, calib::Camera>& cameras,
+calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
+                                            const std::map<std::string, calib::Camera>& cameras,
                                             const SurveyOptions& options) {
   const auto tell = [&](double share, const char* what) {
     if (options.progress) options.progress(share, what);
   };
   if (dossier.photos.size() < 2) {
-    return Unexpected(Problem{"the dossier holds " + counted(dossier.photos.size(), "photo", "photos") +
+    return Unexpected(Problem{"the dossier holds " +
+                                  counted(dossier.photos.size(), "photo", "photos") +
                                   ": a survey needs two or more, taken from different places",
                               Blame::kSurvey});
   }
@@ -522,8 +566,8 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier, const std::m
   const auto orientation = orient(input, orientation_options);
   if (!orientation) return Unexpected(orientation.error().problem);
 
-  // Every start that puts all points before the cameras is adjusted to the end: which of two shapes is right, only
-  // the adjusted marks can say.
+  // Every start that puts all points before the cameras is adjusted to the end: which of two shapes
+  // is right, only the adjusted marks can say.
   tell(0.3, "adjusting");
   std::optional<Adjusted> best;
   const Orientation* chosen = nullptr;
@@ -560,10 +604,12 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier, const std::m
       second_sum = std::min(second_sum, sum);
     }
   }
-  if (!best) return Unexpected(failure.value_or(Problem{"no photo could be oriented", Blame::kSurvey}));
+  if (!best)
+    return Unexpected(failure.value_or(Problem{"no photo could be oriented", Blame::kSurvey}));
   if (second_sum - best_sum < orientation->ambiguity_bar) {
-    return Unexpected(Problem{"two shapes fit the marks equally well: add a third photo, taken from another place",
-                              Blame::kSurvey});
+    return Unexpected(Problem{
+        "two shapes fit the marks equally well: add a third photo, taken from another place",
+        Blame::kSurvey});
   }
   s.parts = std::move(best->parts);
   s.datum = best->datum;
@@ -579,7 +625,8 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier, const std::m
   std::map<int, DoubtedMark> doubt_of;
   std::vector<Suspect> suspects;
   for (std::size_t m = 0; m < s.parts.marks.size(); ++m) {
-    suspects.push_back({s.parts.marks[m], s.observed.marks[m].photo, s.parts.points[s.observed.marks[m].point]});
+    suspects.push_back(
+        {s.parts.marks[m], s.observed.marks[m].photo, s.parts.points[s.observed.marks[m].point]});
   }
   SolveOptions solver;
   solver.cancelled = options.cancelled;
@@ -595,29 +642,34 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier, const std::m
       doubt_of[mark.observation.index] = mark;
     }
     std::map<int, int> mark_of;
-    for (std::size_t m = 0; m < s.parts.marks.size(); ++m) mark_of[s.parts.marks[m].index] = static_cast<int>(m);
+    for (std::size_t m = 0; m < s.parts.marks.size(); ++m)
+      mark_of[s.parts.marks[m].index] = static_cast<int>(m);
     for (const Swap& swap : snooped->swaps) {
       const auto& a = s.observed.marks[mark_of[swap.first.index]];
       const auto& b = s.observed.marks[mark_of[swap.second.index]];
-      s.report.swaps.push_back({s.photo_names[a.photo], {s.point_names[a.point], s.point_names[b.point]}});
+      s.report.swaps.push_back(
+          {s.photo_names[a.photo], {s.point_names[a.point], s.point_names[b.point]}});
     }
     for (const auto& group : snooped->inseparable) {
       std::string names;
       for (const ObservationId id : group) {
         const auto& mark = s.observed.marks[mark_of[id.index]];
-        names += (names.empty() ? "" : " or ") + quoted(s.point_names[mark.point]) + " in " + quoted(s.photo_names[mark.photo]);
+        names += (names.empty() ? "" : " or ") + quoted(s.point_names[mark.point]) + " in " +
+                 quoted(s.photo_names[mark.photo]);
       }
-      s.report.warnings.push_back("one of these marks is wrong, and no other mark tells which: " + names +
-                                  ". Mark the point in another photo");
+      s.report.warnings.push_back("one of these marks is wrong, and no other mark tells which: " +
+                                  names + ". Mark the point in another photo");
     }
     if (snooped->gave_up) {
       s.report.warnings.push_back(
-          "more than a fifth of the marks contradict the others: look for a photo of another original or epoch, a "
+          "more than a fifth of the marks contradict the others: look for a photo of another "
+          "original or epoch, a "
           "wrong camera, or points that were renamed");
     }
   }
 
-  // How each mark stands against the clean ones, before doubted ones may come back and bend their neighbours.
+  // How each mark stands against the clean ones, before doubted ones may come back and bend their
+  // neighbours.
   tell(0.8, "uncertainties");
   {
     const auto clean = Covariance::compute(net, s.datum);
@@ -642,9 +694,9 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier, const std::m
     const auto again = adjust(net, s.datum, solver);
     if (!again) return Unexpected(singular_problem(again.error()));
     adjusted = *again;
-    s.report.warnings.push_back(
-        counted(doubted.size(), "mark is", "marks are") +
-        " doubted and still used: look at them, correct them, or run scantling adjust with --set-aside-doubted");
+    s.report.warnings.push_back(counted(doubted.size(), "mark is", "marks are") +
+                                " doubted and still used: look at them, correct them, or run "
+                                "scantling adjust with --set-aside-doubted");
   } else if (options.look_for_blunders) {
     const auto again = adjust(net, s.datum, solver);
     if (!again) return Unexpected(singular_problem(again.error()));
@@ -660,7 +712,8 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier, const std::m
   s.report.fit = fit_statistics(net, *s.covariance);
   s.report.fit.converged = adjusted.fit.converged;
   s.mark_cofactors.reserve(s.parts.marks.size());
-  for (const ObservationId id : s.parts.marks) s.mark_cofactors.push_back(s.covariance->residual_cofactor(id));
+  for (const ObservationId id : s.parts.marks)
+    s.mark_cofactors.push_back(s.covariance->residual_cofactor(id));
   for (int g = 0; g < internal::kSurveyGroupCount; ++g) {
     s.report.group_names.emplace_back(internal::kSurveyGroupNames[g]);
     s.budget_groups.emplace_back(internal::kSurveyBudgetNames[g]);
@@ -695,7 +748,8 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier, const std::m
       if (photo_marks[p] > 0) report.rms_px = std::sqrt(photo_squares[p] / photo_marks[p]);
     } else {
       report.reason = orientation->photo_lacks[p];
-      s.report.warnings.push_back("photo " + quoted(report.name) + " is not placed: it " + report.reason);
+      s.report.warnings.push_back("photo " + quoted(report.name) + " is not placed: it " +
+                                  report.reason);
     }
     s.report.photos.push_back(report);
   }
@@ -715,23 +769,27 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier, const std::m
 
   for (std::size_t g = 1; g < orientation->groups.size(); ++g) {
     std::string names;
-    for (const int p : orientation->groups[g].photos) names += (names.empty() ? "" : ", ") + quoted(s.photo_names[p]);
-    s.report.warnings.push_back("these photos hang together with each other, but share too few points with the rest to "
-                                "be joined: " + names +
-                                ". Mark four or more points that both groups see, not all in one line");
+    for (const int p : orientation->groups[g].photos)
+      names += (names.empty() ? "" : ", ") + quoted(s.photo_names[p]);
+    s.report.warnings.push_back(
+        "these photos hang together with each other, but share too few points with the rest to "
+        "be joined: " +
+        names + ". Mark four or more points that both groups see, not all in one line");
   }
   for (int g = 0; g <= internal::kMarksImported; ++g) {
     const GroupFit& group = s.report.fit.groups[g];
     if (group.observations == 0) continue;
     if (!group.factor_estimated) {
-      s.report.warnings.push_back(std::string(internal::kSurveyGroupNames[g]) + ": redundancy " +
-                                  number(group.redundancy, 1) +
-                                  " is too small to estimate their scatter, so the σ given for them is believed");
+      s.report.warnings.push_back(
+          std::string(internal::kSurveyGroupNames[g]) + ": redundancy " +
+          number(group.redundancy, 1) +
+          " is too small to estimate their scatter, so the σ given for them is believed");
     }
   }
   if (s.report.fit.sigma0_too_high) {
-    s.report.warnings.push_back("the marks fit worse than their σ says: sigma0 " + number(s.report.fit.sigma0, 2) +
-                                " where " + number(s.report.fit.sigma0_high, 2) +
+    s.report.warnings.push_back("the marks fit worse than their σ says: sigma0 " +
+                                number(s.report.fit.sigma0, 2) + " where " +
+                                number(s.report.fit.sigma0_high, 2) +
                                 " would pass; uncertainties are scaled by each source's own s0");
   }
   report_cameras(s, dossier);
@@ -739,19 +797,23 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier, const std::m
   for (const auto& [name, camera] : cameras) {
     for (const Photo& photo : dossier.photos) {
       const bool same = photo.camera == name && !photo.sha256.empty() &&
-                        std::any_of(camera.photos.begin(), camera.photos.end(), [&](const calib::CalibrationPhoto& entry) {
-                          return entry.used && entry.sha256 == photo.sha256;
-                        });
+                        std::any_of(camera.photos.begin(), camera.photos.end(),
+                                    [&](const calib::CalibrationPhoto& entry) {
+                                      return entry.used && entry.sha256 == photo.sha256;
+                                    });
       if (!same) continue;
-      s.report.warnings.push_back("photo " + quoted(photo.name) + " was already used to calibrate camera " + quoted(name) +
-                                  ": the same data count twice, and the uncertainties come out too small");
+      s.report.warnings.push_back(
+          "photo " + quoted(photo.name) + " was already used to calibrate camera " + quoted(name) +
+          ": the same data count twice, and the uncertainties come out too small");
     }
   }
   if (s.report.unit == LengthUnit::kFree) {
     s.report.warnings.push_back(
-        "there is no scale bar: only ratios and angles can be given. Add a known length between two marked points");
+        "there is no scale bar: only ratios and angles can be given. Add a known length between "
+        "two marked points");
   }
-  for (const std::string& sentence : internal::shifts_between_sources(net, *s.covariance, s.parts, s.observed)) {
+  for (const std::string& sentence :
+       internal::shifts_between_sources(net, *s.covariance, s.parts, s.observed)) {
     s.report.warnings.push_back(sentence);
   }
   s.report.temperature_sentence = temperature_sentence(dossier);

@@ -1,4 +1,5 @@
-// A dossier adjusted: from marks, cameras and bars to oriented photos and points with their joint covariance.
+// A dossier adjusted: from marks, cameras and bars to oriented photos and points with their joint
+// covariance.
 #pragma once
 
 #include <functional>
@@ -49,7 +50,7 @@ struct PhotoReport {
 struct MarkReport {
   std::string photo, point;
   Eigen::Vector2d residual_px = Eigen::Vector2d::Zero();  ///< projected − marked
-  double w = 0.0;           ///< normalised residual, against critical_w
+  double w = 0.0;  ///< normalised residual, against critical_w
   double critical_w = 0.0;
   double redundancy = 0.0;  ///< 0: its own residual shows nothing of a blunder; 1: all of it
   bool controlled = true;   ///< redundancy of at least 0.05
@@ -62,20 +63,22 @@ struct PointReport {
   bool placed = false;
   std::string reason;  ///< what it lacks
   Eigen::Vector3d position = Eigen::Vector3d::Zero();
-  Eigen::Matrix3d covariance = Eigen::Matrix3d::Zero();  ///< free network (inner constraints over all points)
+  Eigen::Matrix3d covariance =
+      Eigen::Matrix3d::Zero();  ///< free network (inner constraints over all points)
   int marks = 0;
 };
 
 struct BarReport {
   std::string name;
-  bool used = false;       ///< false: a check length, or its ends are not placed
-  std::string reason;      ///< why it could not be compared
+  bool used = false;          ///< false: a check length, or its ends are not placed
+  std::string reason;         ///< why it could not be compared
   double certified_mm = 0.0;  ///< at the temperature of the day
   double u_mm = 0.0;          ///< of that, own and common part
   double found_mm = 0.0;
-  double error_mm = 0.0;      ///< found − certified
-  double u_error_mm = 0.0;    ///< standard uncertainty of the error
-  bool contradicts = false;   ///< against the other bars, |error| beyond 3.29 of its standard uncertainty
+  double error_mm = 0.0;    ///< found − certified
+  double u_error_mm = 0.0;  ///< standard uncertainty of the error
+  bool contradicts =
+      false;  ///< against the other bars, |error| beyond 3.29 of its standard uncertainty
 };
 
 struct CameraReport {
@@ -101,14 +104,16 @@ struct SurveyReport {
   std::vector<MarkReport> marks;
   std::vector<BarReport> bars;
   std::vector<CameraReport> cameras;
-  std::vector<std::pair<std::string, std::pair<std::string, std::string>>> swaps;  ///< photo, two points
+  std::vector<std::pair<std::string, std::pair<std::string, std::string>>>
+      swaps;  ///< photo, two points
   double expected_false_doubts = 0.0;
   std::string datum;                  ///< what the observations leave free
   std::vector<std::string> warnings;  ///< sentences
   std::string temperature_sentence;   ///< at which temperature the lengths hold
 };
 
-/// The adjusted network of a dossier. Everything a dimension needs: values, gradients' blocks, covariance.
+/// The adjusted network of a dossier. Everything a dimension needs: values, gradients' blocks,
+/// covariance.
 class Survey {
  public:
   Survey(Survey&&) noexcept;
@@ -131,12 +136,14 @@ class Survey {
   /// Degrees of freedom of each group's factor: its redundancy where estimated, else infinite.
   [[nodiscard]] std::vector<double> group_degrees_of_freedom() const;
 
-  /// Largest change of a function that a blunder in one mark makes which the test finds with probability 0.80
-  /// only (external reliability; Baarda 1968). Marks that no test controls have no such bound.
+  /// Largest change of a function that a blunder in one mark makes which the test finds with
+  /// probability 0.80 only (external reliability; Baarda 1968). Marks that no test controls have no
+  /// such bound.
   [[nodiscard]] double external_reliability(const calib::adjust::Gradient& gradient) const;
 
-  /// Values of all blocks of one simulated survey: marks, bars, cameras and temperature drawn anew about the
-  /// adjusted ones with their (scaled) σ, and solved again. Nothing if the solution failed.
+  /// Values of all blocks of one simulated survey: marks, bars, cameras and temperature drawn anew
+  /// about the adjusted ones with their (scaled) σ, and solved again. Nothing if the solution
+  /// failed.
   [[nodiscard]] std::optional<std::vector<Eigen::VectorXd>> simulate(std::uint32_t seed) const;
 
   struct State;
@@ -148,9 +155,11 @@ class Survey {
 
 /// Orients and adjusts. Cameras are given by name, as read from their files.
 ///
-/// Errors: kInput where the dossier contradicts itself (mark outside its photo, camera of another size);
+/// Errors: kInput where the dossier contradicts itself (mark outside its photo, camera of another
+/// size);
 ///         kSurvey where no survey can be solved, or two shapes fit equally well.
 [[nodiscard]] calib::Result<Survey, calib::Problem> solve_survey(
-    const Dossier& dossier, const std::map<std::string, calib::Camera>& cameras, const SurveyOptions& options = {});
+    const Dossier& dossier, const std::map<std::string, calib::Camera>& cameras,
+    const SurveyOptions& options = {});
 
 }  // namespace measure

@@ -21,13 +21,15 @@ SurveyNetwork build_network(const Observed& observed, const Geometry& start,
                             const std::vector<std::string>& point_names) {
   SurveyNetwork result;
   Network& net = result.network;
-  for (int g = 0; g < kSurveyGroupCount; ++g) net.add_group({kSurveyGroupNames[g], g <= kMarksImported});
+  for (int g = 0; g < kSurveyGroupCount; ++g)
+    net.add_group({kSurveyGroupNames[g], g <= kMarksImported});
 
   for (std::size_t c = 0; c < observed.cameras.size(); ++c) {
     const auto& camera = observed.cameras[c];
     std::vector<bool> held = camera.held;
     if (camera.use == CameraUse::kFixed) held.assign(calib::kIntrinsicCount, true);
-    result.cameras.push_back(net.add_block({"camera " + std::to_string(c + 1), camera.expected, held}));
+    result.cameras.push_back(
+        net.add_block({"camera " + std::to_string(c + 1), camera.expected, held}));
   }
   for (std::size_t p = 0; p < start.poses.size(); ++p) {
     result.poses.push_back(
@@ -37,11 +39,12 @@ SurveyNetwork build_network(const Observed& observed, const Geometry& start,
   std::vector<BlockRole> role(start.points.size(), BlockRole::kEliminated);
   for (const auto& bar : observed.bars) role[bar.from] = role[bar.to] = BlockRole::kKept;
   for (std::size_t i = 0; i < start.points.size(); ++i) {
-    result.points.push_back(
-        net.add_block({"point " + point_names[i], start.points[i], {}, DatumRole::kPoint, role[i]}));
+    result.points.push_back(net.add_block(
+        {"point " + point_names[i], start.points[i], {}, DatumRole::kPoint, role[i]}));
   }
   for (const auto& scalar : observed.scalars) {
-    const BlockId block = net.add_block({scalar.name, Eigen::VectorXd::Constant(1, scalar.expected), {}});
+    const BlockId block =
+        net.add_block({scalar.name, Eigen::VectorXd::Constant(1, scalar.expected), {}});
     result.scalars.push_back(block);
     const GroupId group{scalar.thermal ? kTemperature : kBars};
     if (scalar.u > 0) {
@@ -55,7 +58,8 @@ SurveyNetwork build_network(const Observed& observed, const Geometry& start,
   for (const auto& mark : observed.marks) {
     result.marks.push_back(net.add_observation(
         mark_observation(mark.position_px, mark.sigma_px),
-        {result.poses[mark.photo], result.cameras[observed.photo_camera[mark.photo]], result.points[mark.point]},
+        {result.poses[mark.photo], result.cameras[observed.photo_camera[mark.photo]],
+         result.points[mark.point]},
         GroupId{group_of(mark.source)}));
   }
   const std::vector<bool> in_use = net.blocks_in_use();
@@ -64,7 +68,8 @@ SurveyNetwork build_network(const Observed& observed, const Geometry& start,
     if (camera.use != CameraUse::kPrior || !in_use[result.cameras[c].index]) continue;
     const Eigen::MatrixXd root = square_root_information(camera.covariance, camera.held);
     if (root.rows() == 0) continue;
-    net.add_observation(prior_observation(camera.expected, root), {result.cameras[c]}, GroupId{kCameras});
+    net.add_observation(prior_observation(camera.expected, root), {result.cameras[c]},
+                        GroupId{kCameras});
   }
   for (const auto& bar : observed.bars) {
     std::vector<BlockId> blocks{result.points[bar.from], result.points[bar.to]};
@@ -78,8 +83,8 @@ SurveyNetwork build_network(const Observed& observed, const Geometry& start,
       blocks.push_back(result.scalars[bar.expansion]);
       blocks.push_back(result.scalars[bar.temperature]);
     }
-    result.bars.push_back(
-        net.add_observation(bar_observation(bar.length_mm, bar.u_own_mm, terms), blocks, GroupId{kBars}));
+    result.bars.push_back(net.add_observation(bar_observation(bar.length_mm, bar.u_own_mm, terms),
+                                              blocks, GroupId{kBars}));
   }
   return result;
 }

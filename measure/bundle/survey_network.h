@@ -15,8 +15,8 @@
 
 namespace measure::internal {
 
-/// All that was observed, by index and in numbers: the network is made from this, and a simulated survey is this
-/// with other numbers.
+/// All that was observed, by index and in numbers: the network is made from this, and a simulated
+/// survey is this with other numbers.
 struct Observed {
   struct ObservedMark {
     int photo = -1, point = -1;
@@ -34,7 +34,7 @@ struct Observed {
   struct ObservedBar {
     int from = -1, to = -1;
     double length_mm = 0.0, u_own_mm = 0.0;
-    int certificate = -1;             ///< index into scalars: error common to a certificate
+    int certificate = -1;                  ///< index into scalars: error common to a certificate
     int expansion = -1, temperature = -1;  ///< indices into scalars
     int dossier_index = -1;
   };
@@ -49,7 +49,7 @@ struct Observed {
   std::vector<ObservedCamera> cameras;
   std::vector<ObservedBar> bars;
   std::vector<ObservedScalar> scalars;
-  std::vector<int> photo_camera;  ///< camera of each photo
+  std::vector<int> photo_camera;                           ///< camera of each photo
   int original_temperature = -1, original_expansion = -1;  ///< indices into scalars
 };
 
@@ -60,10 +60,19 @@ struct Geometry {
 };
 
 /// Groups in the order in which every survey's network has them.
-enum SurveyGroup { kMarksByHand, kMarksRefined, kMarksImported, kCameras, kBars, kTemperature, kSurveyGroupCount };
-inline constexpr const char* kSurveyGroupNames[] = {"marks by hand", "marks refined", "marks imported",
-                                                    "cameras",       "bars",          "temperature"};
-inline constexpr const char* kSurveyBudgetNames[] = {"marks", "marks", "marks", "cameras", "bars", "temperature"};
+enum SurveyGroup {
+  kMarksByHand,
+  kMarksRefined,
+  kMarksImported,
+  kCameras,
+  kBars,
+  kTemperature,
+  kSurveyGroupCount
+};
+inline constexpr const char* kSurveyGroupNames[] = {
+    "marks by hand", "marks refined", "marks imported", "cameras", "bars", "temperature"};
+inline constexpr const char* kSurveyBudgetNames[] = {"marks",   "marks", "marks",
+                                                     "cameras", "bars",  "temperature"};
 [[nodiscard]] SurveyGroup group_of(MarkSource source);
 
 struct SurveyNetwork {

@@ -25,7 +25,8 @@ namespace {
 
 constexpr int kNearZeroDraws = 20000;
 
-/// A value with its gradient on the network's blocks and what the network does not know: definition.
+/// A value with its gradient on the network's blocks and what the network does not know:
+/// definition.
 struct Measured {
   double value = 0.0;
   Gradient gradient;
@@ -54,8 +55,8 @@ double definition_u(const Dossier& dossier, const std::string& point_name) {
 }
 
 /// Blocks of the points a dimension needs, or the sentence why one has none.
-std::optional<SharedPoints> find_points(const Survey& survey, const Dossier& dossier, const DimensionKind& kind,
-                                        std::string& problem) {
+std::optional<SharedPoints> find_points(const Survey& survey, const Dossier& dossier,
+                                        const DimensionKind& kind, std::string& problem) {
   SharedPoints points;
   for (const std::string& name : points_of(kind)) {
     if (std::find(points.names.begin(), points.names.end(), name) != points.names.end()) continue;
@@ -68,8 +69,8 @@ std::optional<SharedPoints> find_points(const Survey& survey, const Dossier& dos
   return points;
 }
 
-std::optional<Measured> measure_kind(const Survey& survey, const SharedPoints& points, const KindFunction& function,
-                                     std::string& problem) {
+std::optional<Measured> measure_kind(const Survey& survey, const SharedPoints& points,
+                                     const KindFunction& function, std::string& problem) {
   const auto result = function.evaluate(positions(survey, points));
   if (!result) {
     problem = result.error();
@@ -81,7 +82,8 @@ std::optional<Measured> measure_kind(const Survey& survey, const SharedPoints& p
   for (std::size_t i = 0; i < points.blocks.size(); ++i) {
     const Eigen::Vector3d part = result->gradient.segment<3>(static_cast<Eigen::Index>(3 * i));
     measured.gradient.by_block.emplace_back(part);
-    measured.definition_variance += part.squaredNorm() * points.definition_u[i] * points.definition_u[i];
+    measured.definition_variance +=
+        part.squaredNorm() * points.definition_u[i] * points.definition_u[i];
   }
   return measured;
 }
@@ -97,25 +99,30 @@ void add_gradient(Gradient& gradient, const Gradient& other, double factor) {
 bool to_reference_temperature(const Survey& survey, Measured& measured, std::string& problem) {
   const auto temperature = survey.temperature(), expansion = survey.expansion();
   if (!temperature || !expansion) {
-    problem = "cannot be given at 20 °C: tell the original's temperature and its material's expansion with "
-              "scantling dossier set";
+    problem =
+        "cannot be given at 20 °C: tell the original's temperature and its material's expansion "
+        "with "
+        "scantling dossier set";
     return false;
   }
   const double alpha = survey.network().block(*expansion).values[0];
-  const double warmer = survey.network().block(*temperature).values[0] - calib::kReferenceTemperature.value();
+  const double warmer =
+      survey.network().block(*temperature).values[0] - calib::kReferenceTemperature.value();
   const double factor = 1 / (1 + alpha * warmer);
   for (auto& part : measured.gradient.by_block) part *= factor;
   measured.definition_variance *= factor * factor;
   measured.value *= factor;
   measured.gradient.blocks.push_back(*expansion);
-  measured.gradient.by_block.push_back(Eigen::VectorXd::Constant(1, -measured.value * factor * warmer));
+  measured.gradient.by_block.push_back(
+      Eigen::VectorXd::Constant(1, -measured.value * factor * warmer));
   measured.gradient.blocks.push_back(*temperature);
-  measured.gradient.by_block.push_back(Eigen::VectorXd::Constant(1, -measured.value * factor * alpha));
+  measured.gradient.by_block.push_back(
+      Eigen::VectorXd::Constant(1, -measured.value * factor * alpha));
   return true;
 }
 
-/// A plane through more than three points that are not flat within their error bars: which plane is meant is
-/// then uncertain by as much, and no number of photos mends it.
+/// A plane through more than three points that are not flat within their error bars: which plane is
+/// meant is then uncertain by as much, and no number of photos mends it.
 double form_variance(const Survey& survey, const SharedPoints& points, const DimensionKind& kind) {
   const auto* offset = std::get_if<OffsetFromPlane>(&kind);
   if (!offset || offset->plane.size() < 4) return 0.0;
@@ -126,21 +133,24 @@ double form_variance(const Survey& survey, const SharedPoints& points, const Dim
     std::string ignored;
     const auto measured = measure_kind(survey, points, own, ignored);
     if (!measured) return 0.0;
-    const double u = std::sqrt(std::max(0.0, calib::adjust::variance_of(survey.covariance(), measured->gradient)) +
-                               measured->definition_variance);
+    const double u = std::sqrt(
+        std::max(0.0, calib::adjust::variance_of(survey.covariance(), measured->gradient)) +
+        measured->definition_variance);
     not_flat = not_flat || std::abs(measured->value) > 3.29 * u;
     squares += measured->value * measured->value;
   }
   return not_flat ? squares / static_cast<double>(offset->plane.size() - 3) : 0.0;
 }
 
-/// Where first order misleads: a value that cannot be negative, close to zero, is biased upwards and skew.
+/// Where first order misleads: a value that cannot be negative, close to zero, is biased upwards
+/// and skew.
 struct NearZero {
   double low = 0.0, high = 0.0, sd = 0.0;
 };
 
 std::optional<NearZero> near_zero_interval(const Survey& survey, const SharedPoints& points,
-                                           const KindFunction& function, double value, double u, std::uint32_t seed) {
+                                           const KindFunction& function, double value, double u,
+                                           std::uint32_t seed) {
   if (!function.is_unsigned()) return std::nullopt;
   const std::vector<Eigen::Vector3d> at = positions(survey, points);
   Eigen::MatrixXd covariance = survey.covariance().joint_inner(points.blocks);
@@ -182,11 +192,13 @@ std::optional<NearZero> near_zero_interval(const Survey& survey, const SharedPoi
   NearZero result;
   result.sd = std::sqrt(std::max(0.0, squares / n - (sum / n) * (sum / n)));
 
-  // Draws about the estimate would count its error twice, for what was found is already too long by it: their
-  // shortest interval held the truth in 85 of 100 surveys. So the question is turned round: which true lengths d
-  // make what was found neither too long nor too short, each with (1 − p)/2?
+  // Draws about the estimate would count its error twice, for what was found is already too long by
+  // it: their shortest interval held the truth in 85 of 100 surveys. So the question is turned
+  // round: which true lengths d make what was found neither too long nor too short, each with (1 −
+  // p)/2?
   const double found = estimated.norm();
-  const Eigen::Vector3d direction = found > 0 ? Eigen::Vector3d(estimated / found) : Eigen::Vector3d::UnitX();
+  const Eigen::Vector3d direction =
+      found > 0 ? Eigen::Vector3d(estimated / found) : Eigen::Vector3d::UnitX();
   const auto share_longer = [&](double d) {
     const Eigen::Vector3d truth = d * direction;
     const auto longer = std::count_if(errors.begin(), errors.end(), [&](const Eigen::Vector3d& e) {
@@ -209,8 +221,10 @@ std::optional<NearZero> near_zero_interval(const Survey& survey, const SharedPoi
   };
   constexpr double kTail = (1 - calib::adjust::kCoverageProbability) / 2;
   double low = first_with(kTail);
-  // Found by luck shorter than errors alone mostly are: it cannot be told from zero, and no better than this.
-  const double noise = lengths[static_cast<std::size_t>(calib::adjust::kCoverageProbability * (n - 1))];
+  // Found by luck shorter than errors alone mostly are: it cannot be told from zero, and no better
+  // than this.
+  const double noise =
+      lengths[static_cast<std::size_t>(calib::adjust::kCoverageProbability * (n - 1))];
   double high = std::max(first_with(1 - kTail), noise);
   if (function.departure_is_sine()) {
     low = std::asin(std::min(low, 1.0));
@@ -292,7 +306,9 @@ std::vector<DimensionResult> evaluate_dimensions(const Survey& survey, const Dos
     measured->definition_variance += form_variance(survey, *points, asked.kind);
     if (base.unit == DimensionUnit::kRatio) {
       if (!reference) {
-        base.problem = "there is no scale bar, and no distance is asked that could be the unit: add one of both";
+        base.problem =
+            "there is no scale bar, and no distance is asked that could be the unit: add one of "
+            "both";
         fail();
         continue;
       }
@@ -302,7 +318,8 @@ std::vector<DimensionResult> evaluate_dimensions(const Survey& survey, const Dos
       add_gradient(gradient, measured->gradient, 1 / reference->value);
       add_gradient(gradient, reference->gradient, -ratio / reference->value);
       measured->gradient = gradient;
-      measured->definition_variance = 0;  // stated in millimetres: without a scale it has no size here
+      measured->definition_variance =
+          0;  // stated in millimetres: without a scale it has no size here
       measured->value = ratio;
       if (asked.name == reference_name) {
         base.problem = "there is no scale bar: other lengths are given over this one";
@@ -316,25 +333,29 @@ std::vector<DimensionResult> evaluate_dimensions(const Survey& survey, const Dos
       continue;
     }
 
-    const auto budget = calib::adjust::variance_budget(survey.network(), survey.covariance(), measured->gradient);
+    const auto budget =
+        calib::adjust::variance_budget(survey.network(), survey.covariance(), measured->gradient);
     const double model_variance = budget.variance + measured->definition_variance;
     const double model_u = std::sqrt(model_variance);
     const double reliability = survey.external_reliability(measured->gradient);
     std::optional<NearZero> near_zero;
     if (base.unit != DimensionUnit::kRatio) {
-      near_zero = near_zero_interval(survey, *points, function, function.value(positions(survey, *points)), model_u,
-                                     options.seed);
+      near_zero =
+          near_zero_interval(survey, *points, function, function.value(positions(survey, *points)),
+                             model_u, options.seed);
     }
     for (const Scale& scale : scales_of(dossier, base.unit)) {
       DimensionResult result = base;
       result.scale = scale.name;
       const double factor = is_angle ? 1.0 : scale.factor;
-      const double ratio_variance = is_angle ? 0.0 : std::pow(factor * measured->value * scale.relative_u, 2);
+      const double ratio_variance =
+          is_angle ? 0.0 : std::pow(factor * measured->value * scale.relative_u, 2);
       const double variance = factor * factor * model_variance + ratio_variance;
       result.value = factor * measured->value;
       result.u = std::sqrt(variance);
       std::vector<double> parts, dof;
-      for (const char* name : {"marks", "cameras", "bars", "scale_ratio", "temperature", "definition"}) {
+      for (const char* name :
+           {"marks", "cameras", "bars", "scale_ratio", "temperature", "definition"}) {
         result.budget[name] = 0.0;
       }
       for (std::size_t g = 0; g < budget.by_group.size(); ++g) {
@@ -350,8 +371,10 @@ std::vector<DimensionResult> evaluate_dimensions(const Survey& survey, const Dos
       parts.push_back(variance - std::accumulate(parts.begin(), parts.end(), 0.0));
       dof.push_back(std::numeric_limits<double>::infinity());
       result.effective_dof = calib::adjust::effective_degrees_of_freedom(parts, dof);
-      // k = 2 is what Student's factor at 95.45 % comes to for many degrees of freedom (JCGM 100:2008, G.6).
-      result.k = calib::adjust::student_factor(calib::adjust::kCoverageProbability, result.effective_dof);
+      // k = 2 is what Student's factor at 95.45 % comes to for many degrees of freedom (JCGM
+      // 100:2008, G.6).
+      result.k =
+          calib::adjust::student_factor(calib::adjust::kCoverageProbability, result.effective_dof);
       result.U = result.k * result.u;
       result.external_reliability = factor * reliability;
       if (near_zero) {
@@ -365,8 +388,9 @@ std::vector<DimensionResult> evaluate_dimensions(const Survey& survey, const Dos
   return results;
 }
 
-std::vector<MonteCarloComparison> monte_carlo(const Survey& survey, const Dossier& dossier, int runs,
-                                              std::uint32_t seed, const std::function<void(double)>& progress) {
+std::vector<MonteCarloComparison> monte_carlo(const Survey& survey, const Dossier& dossier,
+                                              int runs, std::uint32_t seed,
+                                              const std::function<void(double)>& progress) {
   struct Asked {
     MonteCarloComparison comparison;
     KindFunction function;
@@ -375,7 +399,8 @@ std::vector<MonteCarloComparison> monte_carlo(const Survey& survey, const Dossie
   };
   std::vector<Asked> asked;
   for (const DimensionResult& result : evaluate_dimensions(survey, dossier)) {
-    if (result.scale != "model" || !result.problem.empty() || result.unit == DimensionUnit::kRatio) continue;
+    if (result.scale != "model" || !result.problem.empty() || result.unit == DimensionUnit::kRatio)
+      continue;
     const auto entry = std::find_if(dossier.dimensions.begin(), dossier.dimensions.end(),
                                     [&](const AskedDimension& d) { return d.name == result.name; });
     std::string ignored;
@@ -384,9 +409,10 @@ std::vector<MonteCarloComparison> monte_carlo(const Survey& survey, const Dossie
     comparison.name = result.name;
     comparison.unit = result.unit;
     // Without definition and form: every simulated survey sees the same places.
-    const auto measured = measure_kind(survey, *points, KindFunction(entry->kind, points->names), ignored);
-    comparison.first_order_u =
-        std::sqrt(std::max(0.0, calib::adjust::variance_of(survey.covariance(), measured->gradient)));
+    const auto measured =
+        measure_kind(survey, *points, KindFunction(entry->kind, points->names), ignored);
+    comparison.first_order_u = std::sqrt(
+        std::max(0.0, calib::adjust::variance_of(survey.covariance(), measured->gradient)));
     asked.push_back({comparison, KindFunction(entry->kind, points->names), *points, {}});
   }
   for (int run = 0; run < runs; ++run) {

@@ -31,7 +31,8 @@ struct DimensionResult {
   double effective_dof = 0.0;  ///< ν_eff; may be infinite
   /// Where first order does not hold: a 95.45 % Monte Carlo interval instead of ± U.
   std::optional<std::pair<double, double>> interval;
-  /// Share of the variance by group: marks, cameras, bars, scale_ratio, temperature, definition. Sum 1.
+  /// Share of the variance by group: marks, cameras, bars, scale_ratio, temperature, definition.
+  /// Sum 1.
   std::map<std::string, double> budget;
   /// Largest change that a blunder just missed by the test would make (external reliability).
   std::optional<double> external_reliability;
@@ -45,14 +46,14 @@ struct DimensionOptions {
 };
 
 /// One entry for each dimension and scale, in the order asked.
-[[nodiscard]] std::vector<DimensionResult> evaluate_dimensions(const Survey& survey, const Dossier& dossier,
-                                                               const DimensionOptions& options = {});
+[[nodiscard]] std::vector<DimensionResult> evaluate_dimensions(
+    const Survey& survey, const Dossier& dossier, const DimensionOptions& options = {});
 
 /// A re-solving check of one dimension in model scale.
 struct MonteCarloComparison {
   std::string name;
   DimensionUnit unit = DimensionUnit::kMillimetre;
-  int runs = 0;              ///< that were solved
+  int runs = 0;  ///< that were solved
   double mean = 0.0, sd = 0.0;
   double low = 0.0, high = 0.0;  ///< shortest 95.45 % interval
   double first_order_u = 0.0;

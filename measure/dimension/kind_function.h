@@ -1,7 +1,7 @@
 // A kind of dimension as a function of point positions. For the .cpp files of this room only.
 //
-// A new kind of dimension needs: its struct in measure/dossier, its function in measure/shapes, and a case in each
-// switch here and in measure/store.
+// A new kind of dimension needs: its struct in measure/dossier, its function in measure/shapes, and
+// a case in each switch here and in measure/store.
 #pragma once
 
 #include <string>
@@ -20,8 +20,10 @@ class KindFunction {
  public:
   KindFunction(DimensionKind kind, const std::vector<std::string>& point_names);
 
-  /// Value (mm or radians) and gradient (3n, in the order of the point list), or the sentence why there is none.
-  [[nodiscard]] calib::Result<ValueGradient, std::string> evaluate(const std::vector<Eigen::Vector3d>& points) const;
+  /// Value (mm or radians) and gradient (3n, in the order of the point list), or the sentence why
+  /// there is none.
+  [[nodiscard]] calib::Result<ValueGradient, std::string> evaluate(
+      const std::vector<Eigen::Vector3d>& points) const;
   /// Value alone; NaN inside where there is none.
   [[nodiscard]] double value(const std::vector<Eigen::Vector3d>& points) const;
 
@@ -30,11 +32,13 @@ class KindFunction {
   /// Nearest end: 0, or π for an obtuse angle.
   [[nodiscard]] double end_of(double value) const;
   [[nodiscard]] double distance_from_end(double value) const;
-  /// The vector whose length is the distance from the end (for an angle its sine): zero where the value is at it.
+  /// The vector whose length is the distance from the end (for an angle its sine): zero where the
+  /// value is at it.
   [[nodiscard]] Eigen::Vector3d departure(const std::vector<Eigen::Vector3d>& points) const;
   [[nodiscard]] bool departure_is_sine() const;
   /// tr(HΣ): twice the second-order bias of the value. H by differences of the gradient.
-  [[nodiscard]] double curvature(const std::vector<Eigen::Vector3d>& points, const Eigen::MatrixXd& covariance) const;
+  [[nodiscard]] double curvature(const std::vector<Eigen::Vector3d>& points,
+                                 const Eigen::MatrixXd& covariance) const;
 
  private:
   DimensionKind kind_;

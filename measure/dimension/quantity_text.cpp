@@ -28,7 +28,8 @@ std::string fixed(double value, int places) {
   char text[64];
   std::snprintf(text, sizeof text, "%.*f", std::min(places, 15), value);
   // "-0.00" says nothing but puzzles.
-  if (std::string(text).find_first_not_of("-0.") == std::string::npos && text[0] == '-') return text + 1;
+  if (std::string(text).find_first_not_of("-0.") == std::string::npos && text[0] == '-')
+    return text + 1;
   return text;
 }
 
@@ -75,7 +76,8 @@ ValueText angle_text(double value_rad, double U_rad) {
 }
 
 ValueText length_text(double value_mm, double U_mm, TextUnit unit, int denominator) {
-  const double inches = value_mm / calib::kMillimetresPerInch, U_inches = U_mm / calib::kMillimetresPerInch;
+  const double inches = value_mm / calib::kMillimetresPerInch,
+               U_inches = U_mm / calib::kMillimetresPerInch;
   const std::string sign = value_mm < 0 ? "-" : "";
   switch (unit) {
     case TextUnit::kMm:
@@ -94,8 +96,10 @@ ValueText length_text(double value_mm, double U_mm, TextUnit unit, int denominat
       // Rounded to the fraction first: 11 63.9/64 in must become 1 ft, not 0 ft 12 in.
       const long parts = std::lround(std::abs(inches) * denominator);
       const long feet = parts / (12L * denominator);
-      const Fraction f = nearest_fraction(static_cast<double>(parts - feet * 12L * denominator) / denominator, denominator);
-      return {sign + std::to_string(feet) + " ft " + fraction_text(f), decimal_text(0, U_inches, "").uncertainty, "in"};
+      const Fraction f = nearest_fraction(
+          static_cast<double>(parts - feet * 12L * denominator) / denominator, denominator);
+      return {sign + std::to_string(feet) + " ft " + fraction_text(f),
+              decimal_text(0, U_inches, "").uncertainty, "in"};
     }
   }
   return {};
@@ -115,7 +119,8 @@ std::string result_text(const DimensionResult& result, TextUnit unit, int denomi
   };
   if (!result.problem.empty()) return "—";
   if (!result.interval) return text(result.value, result.U).joined();
-  const ValueText low = text(result.interval->first, result.U), high = text(result.interval->second, result.U);
+  const ValueText low = text(result.interval->first, result.U),
+                  high = text(result.interval->second, result.U);
   return low.value + " … " + high.value + (high.unit.empty() ? "" : " " + high.unit) + " (95.45 %)";
 }
 

@@ -4,8 +4,8 @@
 #include <optional>
 #include <string>
 
-#include "calib/base/result.h"
 #include "calib/base/problem.h"
+#include "calib/base/result.h"
 #include "measure/dimension/dimension.h"
 
 namespace measure {
@@ -13,19 +13,21 @@ namespace measure {
 enum class TextUnit { kMm, kCm, kM, kInch, kInchFraction, kFootInch };
 
 struct ValueText {
-  std::string value;        ///< "123.46"
-  std::string uncertainty;  ///< "0.12"; empty where there is none
-  std::string unit;         ///< "mm", "in", "°"
+  std::string value;                         ///< "123.46"
+  std::string uncertainty;                   ///< "0.12"; empty where there is none
+  std::string unit;                          ///< "mm", "in", "°"
   [[nodiscard]] std::string joined() const;  ///< "123.46 ± 0.12 mm"
 };
 
 /// Value and U, U to two significant digits and the value to the same place (JCGM 100:2008, 7.2.6).
 /// Fractions: the value to the nearest 1/denominator inch, U as a decimal inch beside it.
-[[nodiscard]] ValueText length_text(double value_mm, double U_mm, TextUnit unit, int denominator = 64);
+[[nodiscard]] ValueText length_text(double value_mm, double U_mm, TextUnit unit,
+                                    int denominator = 64);
 [[nodiscard]] ValueText angle_text(double value_rad, double U_rad);
 [[nodiscard]] ValueText plain_text(double value, double U);
 /// Any result in the unit chosen; interval results as "[low, high]".
-[[nodiscard]] std::string result_text(const DimensionResult& result, TextUnit unit, int denominator = 64);
+[[nodiscard]] std::string result_text(const DimensionResult& result, TextUnit unit,
+                                      int denominator = 64);
 
 /// "mm", "cm", "m", "in", "in-fraction", "ft-in".
 [[nodiscard]] std::optional<TextUnit> parse_text_unit(const std::string& word);

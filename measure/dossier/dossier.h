@@ -27,8 +27,9 @@ enum class MarkSource { kByHand, kRefined, kImported };
 struct Mark {
   std::string photo;  ///< name of the photo
   std::string point;  ///< name of the point
-  Eigen::Vector2d position_px = Eigen::Vector2d::Zero();  ///< (0, 0) is the centre of the top left pixel
-  double sigma_px = 0.5;                                  ///< a coordinate, a priori
+  Eigen::Vector2d position_px =
+      Eigen::Vector2d::Zero();  ///< (0, 0) is the centre of the top left pixel
+  double sigma_px = 0.5;        ///< a coordinate, a priori
   MarkSource source = MarkSource::kByHand;
   bool set_aside = false;  ///< kept but unused
   friend bool operator==(const Mark&, const Mark&) = default;
@@ -36,8 +37,8 @@ struct Mark {
 
 /// One photograph, never altered.
 struct Photo {
-  std::string name;    ///< unique in the dossier; the file name without folder unless told otherwise
-  std::string file;    ///< path, relative to the dossier folder where it lies inside
+  std::string name;  ///< unique in the dossier; the file name without folder unless told otherwise
+  std::string file;  ///< path, relative to the dossier folder where it lies inside
   std::string sha256;  ///< of the file's bytes
   calib::ImageSize size;
   std::string camera;  ///< name of a camera of the dossier
@@ -60,8 +61,9 @@ struct CameraEntry {
 
 /// What kind of place a point is; its definition uncertainty is common to all photos.
 struct PointKind {
-  std::string name;            ///< "target", "moulded edge", "painted edge" …
-  double definition_u_mm = 0;  ///< standard uncertainty of where the place is on the original, a coordinate
+  std::string name;  ///< "target", "moulded edge", "painted edge" …
+  double definition_u_mm =
+      0;  ///< standard uncertainty of where the place is on the original, a coordinate
   friend bool operator==(const PointKind&, const PointKind&) = default;
 };
 
@@ -114,8 +116,8 @@ struct OffsetFromLine {
   std::string point, line_from, line_to;
   friend bool operator==(const OffsetFromLine&, const OffsetFromLine&) = default;
 };
-/// Signed: positive on the side to which (p1 − p0) × (p2 − p0) of the first three plane points shows.
-/// More than three points: the least-squares plane.
+/// Signed: positive on the side to which (p1 − p0) × (p2 − p0) of the first three plane points
+/// shows. More than three points: the least-squares plane.
 struct OffsetFromPlane {
   std::string point;
   std::vector<std::string> plane;
@@ -132,8 +134,8 @@ struct AskedDimension {
 /// All that is known about one original.
 struct Dossier {
   std::string name;
-  std::optional<ScaleRatio> model_scale;    ///< model : full scale
-  std::vector<ScaleRatio> replica_scales;   ///< replica : full scale
+  std::optional<ScaleRatio> model_scale;   ///< model : full scale
+  std::vector<ScaleRatio> replica_scales;  ///< replica : full scale
   std::vector<CameraEntry> cameras;
   std::vector<Photo> photos;
   std::vector<PointKind> point_kinds;
@@ -143,7 +145,7 @@ struct Dossier {
   std::vector<AskedDimension> dimensions;
   std::optional<Uncertain> temperature_C;    ///< of the original on the day
   std::optional<Uncertain> expansion_per_K;  ///< of the original's material
-  std::string unknown_keys;                  ///< JSON text that this version does not know, kept on save
+  std::string unknown_keys;  ///< JSON text that this version does not know, kept on save
 
   friend bool operator==(const Dossier&, const Dossier&) = default;
   [[nodiscard]] const Photo* find_photo(const std::string& photo_name) const;

@@ -225,7 +225,8 @@ Sentence dimension_problem(const AskedDimension& dimension, Dossier& dossier) {
   }
   for (const auto& [a, b] : std::visit(MustDiffer{}, dimension.kind)) {
     if (a == b) {
-      return subject + " names point " + in_quotes(a) + " twice where two different ones are needed.";
+      return subject + " names point " + in_quotes(a) +
+             " twice where two different ones are needed.";
     }
   }
   return std::nullopt;

@@ -18,7 +18,9 @@ struct Description {
     return "set the temperature of the original";
   }
   std::string operator()(const SetExpansion&) const { return "set the expansion of the original"; }
-  std::string operator()(const AddCamera& e) const { return "add camera " + in_quotes(e.camera.name); }
+  std::string operator()(const AddCamera& e) const {
+    return "add camera " + in_quotes(e.camera.name);
+  }
   std::string operator()(const RemoveCamera& e) const {
     return "remove camera " + in_quotes(e.camera);
   }
@@ -29,13 +31,19 @@ struct Description {
     return "replace the file of camera " + in_quotes(e.camera);
   }
   std::string operator()(const AddPhoto& e) const { return "add photo " + in_quotes(e.photo.name); }
-  std::string operator()(const RemovePhoto& e) const { return "remove photo " + in_quotes(e.photo); }
-  std::string operator()(const SetKind& e) const { return "set point kind " + in_quotes(e.kind.name); }
+  std::string operator()(const RemovePhoto& e) const {
+    return "remove photo " + in_quotes(e.photo);
+  }
+  std::string operator()(const SetKind& e) const {
+    return "set point kind " + in_quotes(e.kind.name);
+  }
   std::string operator()(const RemoveKind& e) const {
     return "remove point kind " + in_quotes(e.kind);
   }
   std::string operator()(const AddPoint& e) const { return "add point " + in_quotes(e.point.name); }
-  std::string operator()(const RemovePoint& e) const { return "remove point " + in_quotes(e.point); }
+  std::string operator()(const RemovePoint& e) const {
+    return "remove point " + in_quotes(e.point);
+  }
   std::string operator()(const SetPointKind& e) const {
     return "set the kind of point " + in_quotes(e.point);
   }
@@ -50,7 +58,9 @@ struct Description {
            in_quotes(e.mark.photo);
   }
   std::string operator()(const AddBar& e) const { return "add scale bar " + in_quotes(e.bar.name); }
-  std::string operator()(const RemoveBar& e) const { return "remove scale bar " + in_quotes(e.bar); }
+  std::string operator()(const RemoveBar& e) const {
+    return "remove scale bar " + in_quotes(e.bar);
+  }
   std::string operator()(const AddDimension& e) const {
     return "add dimension " + in_quotes(e.dimension.name);
   }

@@ -76,7 +76,8 @@ class Verifying {
         notice("Point " + in_quotes(point.name) +
                " has no mark in use: mark it in two photos or more.");
       } else if (marks[point.name] == 1) {
-        notice("Point " + in_quotes(point.name) + " has one mark in use: mark it in a second photo.");
+        notice("Point " + in_quotes(point.name) +
+               " has one mark in use: mark it in a second photo.");
       }
     }
   }

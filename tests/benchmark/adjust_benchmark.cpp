@@ -1,14 +1,13 @@
-// The adjustment and its covariance beside stock Ceres, in one run: same start, threads, BLAS and tolerance.
+// The adjustment and its covariance beside stock Ceres, in one run: same start, threads, BLAS and
+// tolerance.
 //
-// Every pair of benchmarks solves the same network. The counters of ours print the ratios that the bars are about;
-// the name of the BLAS in use stands in the header.
+// Every pair of benchmarks solves the same network. The counters of ours print the ratios that the
+// bars are about; the name of the BLAS in use stands in the header.
 #include <chrono>
 #include <cmath>
 #include <cstdio>
 #include <map>
 #include <random>
-
-#include <dlfcn.h>
 
 #include <benchmark/benchmark.h>
 #include <ceres/autodiff_cost_function.h>
@@ -17,6 +16,7 @@
 #include <ceres/problem.h>
 #include <ceres/rotation.h>
 #include <ceres/solver.h>
+#include <dlfcn.h>
 
 #include "calib/adjust/covariance.h"
 #include "calib/adjust/solve.h"
@@ -85,7 +85,8 @@ struct StockProblem {
     const Network& net = ring.network;
     values = net.snapshot();
     ceres::Problem::Options options;
-    options.cost_function_ownership = auto_diff ? ceres::TAKE_OWNERSHIP : ceres::DO_NOT_TAKE_OWNERSHIP;
+    options.cost_function_ownership =
+        auto_diff ? ceres::TAKE_OWNERSHIP : ceres::DO_NOT_TAKE_OWNERSHIP;
     options.disable_all_safety_checks = true;
     problem = std::make_unique<ceres::Problem>(options);
     ordering = std::make_shared<ceres::ParameterBlockOrdering>();
@@ -115,9 +116,9 @@ struct StockProblem {
         problem->AddResidualBlock(observation.cost.get(), nullptr, parameters);
       } else if (is_mark) {
         const Eigen::Vector2d position = ring.positions_px[mark++];
-        problem->AddResidualBlock(
-            new ceres::AutoDiffCostFunction<AutoDiffMark, 2, 6, 9, 3>(new AutoDiffMark{position.x(), position.y()}),
-            nullptr, parameters);
+        problem->AddResidualBlock(new ceres::AutoDiffCostFunction<AutoDiffMark, 2, 6, 9, 3>(
+                                      new AutoDiffMark{position.x(), position.y()}),
+                                  nullptr, parameters);
       } else {
         problem->AddResidualBlock(new Borrowed(observation.cost.get()), nullptr, parameters);
       }
@@ -131,7 +132,9 @@ struct StockProblem {
       set_num_residuals(inner->num_residuals());
       *mutable_parameter_block_sizes() = inner->parameter_block_sizes();
     }
-    bool Evaluate(double const* const* p, double* r, double** j) const override { return inner_->Evaluate(p, r, j); }
+    bool Evaluate(double const* const* p, double* r, double** j) const override {
+      return inner_->Evaluate(p, r, j);
+    }
 
    private:
     const ceres::CostFunction* inner_;
@@ -155,7 +158,8 @@ struct StockProblem {
 };
 
 void adjust_beside_stock(benchmark::State& state) {
-  const RingNetwork& ring = network(static_cast<int>(state.range(0)), static_cast<int>(state.range(1)), true);
+  const RingNetwork& ring =
+      network(static_cast<int>(state.range(0)), static_cast<int>(state.range(1)), true);
   const Datum datum = find_datum(ring.network);
   auto& net = const_cast<RingNetwork&>(ring).network;
   const auto start = net.snapshot();
@@ -182,8 +186,14 @@ void adjust_beside_stock(benchmark::State& state) {
   state.counters["ratio"] = ours / stock;
   state.counters["cost_difference"] = std::abs(ours_cost - stock_cost) / stock_cost;
 }
-BENCHMARK(adjust_beside_stock)->Args({20, 200})->Args({100, 2000})->Args({500, 10000})->UseManualTime()->Unit(
-    benchmark::kMillisecond)->Iterations(1)->Repetitions(1);
+BENCHMARK(adjust_beside_stock)
+    ->Args({20, 200})
+    ->Args({100, 2000})
+    ->Args({500, 10000})
+    ->UseManualTime()
+    ->Unit(benchmark::kMillisecond)
+    ->Iterations(1)
+    ->Repetitions(1);
 
 void derivatives_beside_auto_diff(benchmark::State& state) {
   const RingNetwork& ring = network(100, 2000, true);
@@ -224,12 +234,16 @@ void derivatives_beside_auto_diff(benchmark::State& state) {
   state.counters["auto_diff_s"] = b;
   state.counters["ratio"] = a / b;
 }
-BENCHMARK(derivatives_beside_auto_diff)->UseManualTime()->Unit(benchmark::kMillisecond)->Iterations(20);
+BENCHMARK(derivatives_beside_auto_diff)
+    ->UseManualTime()
+    ->Unit(benchmark::kMillisecond)
+    ->Iterations(20);
 
 /// Covariance of everything against the dense inverse of its reduced system alone.
 void covariance_beside_inverse(benchmark::State& state) {
   const bool shared = state.range(2) != 0;
-  const RingNetwork& ring = network(static_cast<int>(state.range(0)), static_cast<int>(state.range(1)), shared);
+  const RingNetwork& ring =
+      network(static_cast<int>(state.range(0)), static_cast<int>(state.range(1)), shared);
   const Datum datum = find_datum(ring.network);
   auto& net = const_cast<RingNetwork&>(ring).network;
   solve(net, datum);
@@ -271,12 +285,19 @@ void covariance_beside_inverse(benchmark::State& state) {
   state.counters["pair_us"] = pair_us;
 }
 BENCHMARK(covariance_beside_inverse)
-    ->Args({100, 2000, 1})->Args({100, 5000, 1})->Args({500, 10000, 0})->Args({500, 10000, 1})
-    ->UseManualTime()->Unit(benchmark::kMillisecond)->Iterations(2);
+    ->Args({100, 2000, 1})
+    ->Args({100, 5000, 1})
+    ->Args({500, 10000, 0})
+    ->Args({500, 10000, 1})
+    ->UseManualTime()
+    ->Unit(benchmark::kMillisecond)
+    ->Iterations(2);
 
-/// Covariance of everything beside ceres::Covariance; the largest difference, relative to √(Σii Σjj).
+/// Covariance of everything beside ceres::Covariance; the largest difference, relative to √(Σii
+/// Σjj).
 void covariance_beside_stock(benchmark::State& state) {
-  const RingNetwork& ring = network(static_cast<int>(state.range(0)), static_cast<int>(state.range(1)), true);
+  const RingNetwork& ring =
+      network(static_cast<int>(state.range(0)), static_cast<int>(state.range(1)), true);
   const Datum datum = find_datum(ring.network);
   auto& net = const_cast<RingNetwork&>(ring).network;
   solve(net, datum);
@@ -320,8 +341,13 @@ void covariance_beside_stock(benchmark::State& state) {
   state.counters["times_as_fast"] = stock / ours;
   state.counters["largest_difference"] = worst;
 }
-BENCHMARK(covariance_beside_stock)->Args({20, 200})->Args({100, 2000})->Args({100, 5000})->UseManualTime()->Unit(
-    benchmark::kMillisecond)->Iterations(1);
+BENCHMARK(covariance_beside_stock)
+    ->Args({20, 200})
+    ->Args({100, 2000})
+    ->Args({100, 5000})
+    ->UseManualTime()
+    ->Unit(benchmark::kMillisecond)
+    ->Iterations(1);
 
 }  // namespace
 

@@ -56,6 +56,7 @@ class BadInput(unittest.TestCase):
     def test_photo_of_another_size_than_its_camera(self):
         data = json.loads((self.base / "camera.json").read_text(encoding="utf-8"))
         data["image_size_px"] = {"width": 1200, "height": 800}
+        data["name"] = "other"
         other = self.file("other.json", json.dumps(data).encode())
         self.refused("photo", "add", self.dossier, DEMO / "photos" / "hauler_05.jpg", "--camera", other,
                      says=["hauler_05.jpg", "1200"])

@@ -239,8 +239,9 @@ TEST(ShortestInterval, GivesThePublishedIntervalsOfASumOfSquaresNearZero) {
       return (a * a + b * b) * 1e6;
     });
     const auto [low, high] = measure::shortest_interval(values, 0.95);
-    // The length of the shortest interval is well determined; where it lies is not, for a density is flat between
-    // two points of equal height: there the place scatters like n^(-1/3), here 1.4 % of the length.
+    // The length of the shortest interval is well determined; where it lies is not, for a density
+    // is flat between two points of equal height: there the place scatters like n^(-1/3), here 1.4
+    // % of the length.
     EXPECT_NEAR(high - low, row.high - row.low, 0.01 * (row.high - row.low) + 1) << row.x1;
     EXPECT_NEAR(low, row.low, 0.014 * (row.high - row.low) + 3) << row.x1;
   }

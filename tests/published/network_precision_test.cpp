@@ -118,8 +118,8 @@ TEST(ConvergentNetwork, IsFarWeakerWithTwoNeighbouringPhotos) {
   const std::vector<Station> narrow{
       {600 * Vector3d(std::sin(near), 0, -std::cos(near)), Vector3d::Zero()},
       {600 * Vector3d(-std::sin(near), 0, -std::cos(near)), Vector3d::Zero()}};
-  // Textbook order of magnitude only (no figure for just this layout): several times weaker than four photos that
-  // meet at good angles.
+  // Textbook order of magnitude only (no figure for just this layout): several times weaker than
+  // four photos that meet at good angles.
   EXPECT_GT(rms_sigma(make_block(narrow, false)),
             4 * rms_sigma(make_block(ring(4, 45 * std::numbers::pi / 180), false)));
 }

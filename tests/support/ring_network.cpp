@@ -21,7 +21,8 @@ RingNetwork make_ring_network(const RingNetworkSpec& spec) {
   std::uniform_real_distribution<double> uniform(-100, 100);
   ring.true_camera = {3000, 3005, 1990, 1510, -0.08, 0.03, 2e-4, -1e-4, 0.0};
 
-  const IntrinsicVector u = (IntrinsicVector() << 1.0, 1.0, 1.5, 1.5, 4e-4, 2e-3, 3e-5, 3e-5, 1e-3).finished();
+  const IntrinsicVector u =
+      (IntrinsicVector() << 1.0, 1.0, 1.5, 1.5, 4e-4, 2e-3, 3e-5, 3e-5, 1e-3).finished();
   const IntrinsicMatrix prior_covariance = u.cwiseAbs2().asDiagonal();
   IntrinsicVector prior_value = ring.true_camera.vector();
   if (spec.camera_prior) {
@@ -53,7 +54,8 @@ RingNetwork make_ring_network(const RingNetworkSpec& spec) {
       start.rotation[k] += 2e-3 * normal(random);
       start.translation[k] += 1.0 * normal(random);
     }
-    ring.poses.push_back(net.add_block({"photo " + std::to_string(i), start.vector(), {}, DatumRole::kPose}));
+    ring.poses.push_back(
+        net.add_block({"photo " + std::to_string(i), start.vector(), {}, DatumRole::kPose}));
   }
   for (int i = 0; i < spec.point_count; ++i) {
     const Eigen::Vector3d point(uniform(random), uniform(random), 0.5 * uniform(random));
@@ -61,7 +63,10 @@ RingNetwork make_ring_network(const RingNetworkSpec& spec) {
     Eigen::Vector3d start = point;
     for (int k = 0; k < 3; ++k) start[k] += normal(random);
     const bool on_bar = spec.bar && i < 2;
-    ring.points.push_back(net.add_block({"point " + std::to_string(i), start, {}, DatumRole::kPoint,
+    ring.points.push_back(net.add_block({"point " + std::to_string(i),
+                                         start,
+                                         {},
+                                         DatumRole::kPoint,
                                          on_bar ? BlockRole::kKept : BlockRole::kEliminated}));
   }
   std::vector<int> photos(static_cast<std::size_t>(spec.photo_count));
@@ -73,21 +78,26 @@ RingNetwork make_ring_network(const RingNetworkSpec& spec) {
       seen.resize(static_cast<std::size_t>(std::min(spec.marks_a_point, spec.photo_count)));
     }
     for (const int photo : seen) {
-      Eigen::Vector2d position = project(ring.true_camera, ring.true_poses[photo], ring.true_points[i]);
+      Eigen::Vector2d position =
+          project(ring.true_camera, ring.true_poses[photo], ring.true_points[i]);
       position += spec.mark_noise_px * Eigen::Vector2d(normal(random), normal(random));
-      const ObservationId id = net.add_observation(mark_observation(position, spec.sigma_px),
-                                                   {ring.poses[photo], ring.camera, ring.points[i]}, mark_group);
+      const ObservationId id =
+          net.add_observation(mark_observation(position, spec.sigma_px),
+                              {ring.poses[photo], ring.camera, ring.points[i]}, mark_group);
       ring.marks.push_back({id, photo, ring.points[i]});
       ring.positions_px.push_back(position);
     }
   }
   if (spec.camera_prior) {
-    net.add_observation(prior_observation(prior_value, square_root_information(prior_covariance, camera.held)),
-                        {ring.camera}, camera_group);
+    net.add_observation(
+        prior_observation(prior_value, square_root_information(prior_covariance, camera.held)),
+        {ring.camera}, camera_group);
   }
   if (spec.bar) {
-    const double length = (ring.true_points[1] - ring.true_points[0]).norm() + spec.bar_u_mm * normal(random);
-    net.add_observation(distance_observation(length, spec.bar_u_mm), {ring.points[0], ring.points[1]}, bar_group);
+    const double length =
+        (ring.true_points[1] - ring.true_points[0]).norm() + spec.bar_u_mm * normal(random);
+    net.add_observation(distance_observation(length, spec.bar_u_mm),
+                        {ring.points[0], ring.points[1]}, bar_group);
   }
   return ring;
 }

@@ -17,7 +17,7 @@ struct RingNetworkSpec {
   int marks_a_point = 0;  ///< 0: every photo sees every point; else random photos
   double mark_noise_px = 0.5;
   double sigma_px = 0.5;
-  bool bar = true;          ///< one scale bar, points 0 and 1
+  bool bar = true;  ///< one scale bar, points 0 and 1
   double bar_u_mm = 0.02;
   bool camera_prior = true;  ///< else the camera is held
   std::uint32_t seed = 1;    ///< fixed, so that a failure can be repeated
@@ -34,7 +34,8 @@ struct RingNetwork {
   calib::Intrinsics true_camera;
 };
 
-/// Photos on a ring of 600 mm around 200 mm of points; start values are off by what an orientation leaves.
+/// Photos on a ring of 600 mm around 200 mm of points; start values are off by what an orientation
+/// leaves.
 RingNetwork make_ring_network(const RingNetworkSpec& spec = {});
 
 }  // namespace testing_support

@@ -63,7 +63,8 @@ SimulatedSurvey make_simulated_survey(const SimulatedSurveySpec& spec) {
     dossier.points.push_back({point_name(i), ""});
     survey.true_points[point_name(i)] = p;
   }
-  // Near-zero cases: two points a tenth of a millimetre apart, one almost on a line, one almost on a plane.
+  // Near-zero cases: two points a tenth of a millimetre apart, one almost on a line, one almost on
+  // a plane.
   const auto at = [&](int i) -> Eigen::Vector3d& { return survey.true_points[point_name(i)]; };
   if (spec.point_count >= 16 && !spec.planar) {
     at(9) = at(8) + Eigen::Vector3d(0.06, -0.05, 0.06);
@@ -80,7 +81,9 @@ SimulatedSurvey make_simulated_survey(const SimulatedSurveySpec& spec) {
     Eigen::Matrix3d rotation;
     rotation << x.transpose(), z.cross(x).transpose(), z.transpose();
     // Cameras are turned on their axis now and then: it is what tells the principal point.
-    rotation = Eigen::AngleAxisd(p % 3 * std::numbers::pi / 2, Eigen::Vector3d::UnitZ()).toRotationMatrix() * rotation;
+    rotation = Eigen::AngleAxisd(p % 3 * std::numbers::pi / 2, Eigen::Vector3d::UnitZ())
+                   .toRotationMatrix() *
+               rotation;
     survey.true_poses.push_back(calib::Pose::from_matrix(rotation, -rotation * centre));
     Photo photo;
     photo.name = "photo " + std::to_string(p + 1);
@@ -104,7 +107,8 @@ SimulatedSurvey make_simulated_survey(const SimulatedSurveySpec& spec) {
       mark.photo = dossier.photos[static_cast<std::size_t>(p)].name;
       mark.point = point_name(i);
       mark.sigma_px = spec.assumed_sigma_px;
-      mark.position_px = calib::project(survey.true_camera, survey.true_poses[static_cast<std::size_t>(p)], at(i)) +
+      mark.position_px = calib::project(survey.true_camera,
+                                        survey.true_poses[static_cast<std::size_t>(p)], at(i)) +
                          spec.true_sigma_px * Eigen::Vector2d(normal(random), normal(random));
       if (share(random) < spec.blunder_share) {
         const double direction = turn(random), length = size(random);
@@ -116,7 +120,8 @@ SimulatedSurvey make_simulated_survey(const SimulatedSurveySpec& spec) {
   }
 
   if (spec.bars) {
-    const double u_own = 0.015, u_common = 0.01, alpha = 11.5e-6, u_alpha = 1e-6, temperature = 26.0, u_temperature = 0.5;
+    const double u_own = 0.015, u_common = 0.01, alpha = 11.5e-6, u_alpha = 1e-6,
+                 temperature = 26.0, u_temperature = 0.5;
     const double common_error = u_common * normal(random);
     const double true_alpha = alpha + u_alpha * normal(random);
     survey.true_temperature_C = temperature + u_temperature * normal(random);
@@ -148,11 +153,13 @@ SimulatedSurvey make_simulated_survey(const SimulatedSurveySpec& spec) {
       {"angle", Angle{name(5), name(4), name(6)}},
       {"offset from a line", OffsetFromLine{name(7), name(4), name(5)}},
       {"offset from a plane of three", OffsetFromPlane{name(5), {name(0), name(1), name(3)}}},
-      {"offset from a plane of four", OffsetFromPlane{name(6), {name(0), name(1), name(2), name(3)}}},
+      {"offset from a plane of four",
+       OffsetFromPlane{name(6), {name(0), name(1), name(2), name(3)}}},
   };
   if (spec.point_count >= 16 && !spec.planar) {
     dossier.dimensions.push_back({"near zero distance", Distance{name(8), name(9)}});
-    dossier.dimensions.push_back({"near zero offset from a line", OffsetFromLine{name(12), name(10), name(11)}});
+    dossier.dimensions.push_back(
+        {"near zero offset from a line", OffsetFromLine{name(12), name(10), name(11)}});
     dossier.dimensions.push_back({"near zero angle at 180", Angle{name(13), name(15), name(14)}});
   }
   return survey;
@@ -163,10 +170,12 @@ double true_value(const SimulatedSurvey& survey, const DimensionKind& kind) {
     const std::map<std::string, Eigen::Vector3d>& at;
     double operator()(const Distance& d) const { return (at.at(d.to) - at.at(d.from)).norm(); }
     double operator()(const DistanceAlong& d) const {
-      return (at.at(d.to) - at.at(d.from)).dot((at.at(d.axis_to) - at.at(d.axis_from)).normalized());
+      return (at.at(d.to) - at.at(d.from))
+          .dot((at.at(d.axis_to) - at.at(d.axis_from)).normalized());
     }
     double operator()(const Angle& d) const {
-      const Eigen::Vector3d a = at.at(d.first) - at.at(d.vertex), b = at.at(d.second) - at.at(d.vertex);
+      const Eigen::Vector3d a = at.at(d.first) - at.at(d.vertex),
+                            b = at.at(d.second) - at.at(d.vertex);
       return std::atan2(a.cross(b).norm(), a.dot(b));
     }
     double operator()(const OffsetFromLine& d) const {
@@ -178,8 +187,10 @@ double true_value(const SimulatedSurvey& survey, const DimensionKind& kind) {
       Eigen::Vector3d centre = Eigen::Vector3d::Zero();
       for (const auto& p : d.plane) centre += at.at(p) / static_cast<double>(d.plane.size());
       Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
-      for (const auto& p : d.plane) scatter += (at.at(p) - centre) * (at.at(p) - centre).transpose();
-      Eigen::Vector3d normal = Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(scatter).eigenvectors().col(0);
+      for (const auto& p : d.plane)
+        scatter += (at.at(p) - centre) * (at.at(p) - centre).transpose();
+      Eigen::Vector3d normal =
+          Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(scatter).eigenvectors().col(0);
       const Eigen::Vector3d side =
           (at.at(d.plane[1]) - at.at(d.plane[0])).cross(at.at(d.plane[2]) - at.at(d.plane[0]));
       if (normal.dot(side) < 0) normal = -normal;

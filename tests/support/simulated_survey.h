@@ -1,4 +1,5 @@
-// A whole survey drawn from its stochastic model: what is true, and the dossier that a user would have made of it.
+// A whole survey drawn from its stochastic model: what is true, and the dossier that a user would
+// have made of it.
 #pragma once
 
 #include <cstdint>
@@ -34,8 +35,9 @@ struct SimulatedSurvey {
   std::vector<std::size_t> blunders;  ///< indices of marks
 };
 
-/// Points P01 …, photos "photo 1" …, camera "body"; bars "bar A" between P01 and P02, "bar B" between P03 and P04.
-/// Asked dimensions of every kind, near-zero ones among them (their names begin with "near zero").
+/// Points P01 …, photos "photo 1" …, camera "body"; bars "bar A" between P01 and P02, "bar B"
+/// between P03 and P04. Asked dimensions of every kind, near-zero ones among them (their names
+/// begin with "near zero").
 SimulatedSurvey make_simulated_survey(const SimulatedSurveySpec& spec = {});
 
 /// True value of a dimension, mm or radians.

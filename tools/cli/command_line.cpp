@@ -58,6 +58,12 @@ int run_command_line(int argument_count, const char* const* arguments) {
   } catch (const CLI::Success& help) {
     return app.exit(help);
   } catch (const CLI::ParseError& cause) {
+    // A word that is no command is left over while the parser only misses one: name the word.
+    if (app.get_subcommands().empty() && argument_count > 1 && arguments[1][0] != '-') {
+      complain(std::string("There is no command \"") + arguments[1] +
+               "\": see \"scantling --help\".");
+      return exit_code(calib::Blame::kInput);
+    }
     complain(one_sentence(unshielded(cause.what())) + ": see \"" + typed_command(app) +
              " --help\".");
     return exit_code(calib::Blame::kInput);

@@ -8,7 +8,8 @@
 #include "tools/cli/terminal.h"
 
 int main(int argument_count, char** arguments) {
-  // The solver's own log of a step it had to retry puzzles a person, and says nothing that we do not.
+  // The solver's own log of a step it had to retry puzzles a person, and says nothing that we do
+  // not.
   FLAGS_minloglevel = google::GLOG_FATAL;
   try {
     const int code = cli::run_command_line(argument_count, arguments);

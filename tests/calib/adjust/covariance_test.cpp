@@ -17,7 +17,8 @@ using testing_support::make_ring_network;
 using testing_support::RingNetwork;
 
 /// The same network in Ceres' own hands: a second implementation of the covariance.
-Eigen::MatrixXd ceres_covariance(RingNetwork& ring, const Datum& datum, const std::vector<BlockId>& blocks) {
+Eigen::MatrixXd ceres_covariance(RingNetwork& ring, const Datum& datum,
+                                 const std::vector<BlockId>& blocks) {
   ceres::Problem::Options options;
   options.cost_function_ownership = ceres::DO_NOT_TAKE_OWNERSHIP;
   ceres::Problem problem(options);
@@ -70,7 +71,8 @@ TEST_P(AgainstCeres, EveryElementAgreesToOnePartInAHundredMillion) {
   const auto covariance = Covariance::compute(ring.network, datum);
   ASSERT_TRUE(covariance) << covariance.error().item;
   std::vector<BlockId> blocks;
-  for (std::size_t b = 0; b < ring.network.blocks().size(); ++b) blocks.push_back({static_cast<int>(b)});
+  for (std::size_t b = 0; b < ring.network.blocks().size(); ++b)
+    blocks.push_back({static_cast<int>(b)});
   const Eigen::MatrixXd expected = ceres_covariance(ring, datum, blocks);
   const Eigen::MatrixXd got = covariance->joint(blocks);
   double worst = 0;
@@ -86,10 +88,10 @@ TEST_P(AgainstCeres, EveryElementAgreesToOnePartInAHundredMillion) {
 
 INSTANTIATE_TEST_SUITE_P(
     Networks, AgainstCeres,
-    testing::Values(Case{"BarAndSharedPriorCamera", {}},
-                    Case{"NoBar", {.bar = false}},
+    testing::Values(Case{"BarAndSharedPriorCamera", {}}, Case{"NoBar", {.bar = false}},
                     Case{"CameraHeld", {.camera_prior = false}},
-                    Case{"SixRandomMarksAPoint", {.photo_count = 12, .point_count = 60, .marks_a_point = 6}}),
+                    Case{"SixRandomMarksAPoint",
+                         {.photo_count = 12, .point_count = 60, .marks_a_point = 6}}),
     [](const testing::TestParamInfo<Case>& test) { return std::string(test.param.name); });
 
 TEST(Datum, IsFreeInSevenWaysWithoutABarAndInSixWithOne) {
@@ -159,13 +161,15 @@ TEST(Covariance, OfInnerConstraintsIsTheSameFromEveryMinimalDatumAndHasTheSmalle
     g.middleRows(static_cast<Eigen::Index>(3 * i), 3) =
         datum_motions(ring.network.block(ring.points[i]), datum.centre, datum.radius);
   }
-  EXPECT_LT((g.transpose() * a).cwiseAbs().maxCoeff(), 1e-7 * a.cwiseAbs().maxCoeff() * static_cast<double>(a.rows()));
+  EXPECT_LT((g.transpose() * a).cwiseAbs().maxCoeff(),
+            1e-7 * a.cwiseAbs().maxCoeff() * static_cast<double>(a.rows()));
 }
 
 TEST(Covariance, NamesThePointThatOneMarkCannotFix) {
   RingNetwork ring = make_ring_network();
   for (const Suspect& mark : ring.marks) {
-    if (mark.point == ring.points[4] && mark.photo > 0) ring.network.set_active(mark.observation, false);
+    if (mark.point == ring.points[4] && mark.photo > 0)
+      ring.network.set_active(mark.observation, false);
   }
   const auto covariance = Covariance::compute(ring.network, find_datum(ring.network));
   ASSERT_FALSE(covariance);
@@ -179,7 +183,8 @@ TEST(VarianceBudget, SharesSumToTheVarianceItself) {
   const auto covariance = Covariance::compute(ring.network, datum);
   ASSERT_TRUE(covariance);
   const Eigen::Vector3d direction =
-      (ring.network.block(ring.points[9]).values - ring.network.block(ring.points[2]).values).normalized();
+      (ring.network.block(ring.points[9]).values - ring.network.block(ring.points[2]).values)
+          .normalized();
   const Gradient gradient{{ring.points[2], ring.points[9]}, {-direction, direction}};
   const VarianceBudget budget = variance_budget(ring.network, *covariance, gradient);
   EXPECT_NEAR(budget.variance, variance_of(*covariance, gradient), 1e-9 * budget.variance);
@@ -199,7 +204,8 @@ TEST(FitStatistics, RedundancyOfTheGroupsSumsToObservationsLessUnknowns) {
 }
 
 TEST(Adjust, FindsTheFactorOfMarksWhoseSigmaWasGuessedTwiceTooLarge) {
-  RingNetwork ring = make_ring_network({.photo_count = 8, .point_count = 80, .mark_noise_px = 0.25, .sigma_px = 0.5});
+  RingNetwork ring = make_ring_network(
+      {.photo_count = 8, .point_count = 80, .mark_noise_px = 0.25, .sigma_px = 0.5});
   const auto adjusted = adjust(ring.network, find_datum(ring.network));
   ASSERT_TRUE(adjusted);
   EXPECT_TRUE(adjusted->fit.converged);

@@ -9,7 +9,8 @@ namespace {
 
 using RowMatrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
 
-/// Largest difference of analytic and central-difference Jacobians, relative to the largest entry of the block.
+/// Largest difference of analytic and central-difference Jacobians, relative to the largest entry
+/// of the block.
 double derivative_error(const ceres::CostFunction& cost, std::vector<Eigen::VectorXd> values,
                         const std::vector<Eigen::VectorXd>& steps) {
   const auto& sizes = cost.parameter_block_sizes();
@@ -21,7 +22,8 @@ double derivative_error(const ceres::CostFunction& cost, std::vector<Eigen::Vect
     jacobians.emplace_back(cost.num_residuals(), sizes[b]);
   }
   for (auto& jacobian : jacobians) pointers.push_back(jacobian.data());
-  Eigen::VectorXd residuals(cost.num_residuals()), low(cost.num_residuals()), high(cost.num_residuals());
+  Eigen::VectorXd residuals(cost.num_residuals()), low(cost.num_residuals()),
+      high(cost.num_residuals());
   EXPECT_TRUE(cost.Evaluate(parameters.data(), residuals.data(), pointers.data()));
   double worst = 0;
   for (std::size_t b = 0; b < sizes.size(); ++b) {
@@ -66,18 +68,21 @@ TEST(MarkObservation, HasTheDerivativesThatDifferencesGive) {
 
 TEST(BarObservation, HasTheDerivativesThatDifferencesGiveWithAndWithoutTemperature) {
   const Eigen::Vector3d from(1, 2, 3), to(300, 20, -5);
-  const Eigen::VectorXd certificate = Eigen::VectorXd::Constant(1, 0.01), alpha = Eigen::VectorXd::Constant(1, 11.5e-6),
+  const Eigen::VectorXd certificate = Eigen::VectorXd::Constant(1, 0.01),
+                        alpha = Eigen::VectorXd::Constant(1, 11.5e-6),
                         temperature = Eigen::VectorXd::Constant(1, 26.0);
   const Eigen::VectorXd step3 = Eigen::VectorXd::Constant(3, 1e-3);
   const auto step = [](double h) { return Eigen::VectorXd::Constant(1, h); };
   EXPECT_LT(derivative_error(*bar_observation(300, 0.02, {}), {from, to}, {step3, step3}), 1e-6);
-  EXPECT_LT(derivative_error(*bar_observation(300, 0.02, {true, true}), {from, to, certificate, alpha, temperature},
+  EXPECT_LT(derivative_error(*bar_observation(300, 0.02, {true, true}),
+                             {from, to, certificate, alpha, temperature},
                              {step3, step3, step(1e-3), step(1e-7), step(1e-2)}),
             1e-6);
 }
 
 TEST(BarObservation, LengthensAWarmBarByItsExpansion) {
-  // L(t) = L(20)(1 + α (t − 20)): 500 mm of steel, 11.5e-6 /K, at 30 °C is 500.0575 mm (ISO 1 and JCGM 100 H.1's α).
+  // L(t) = L(20)(1 + α (t − 20)): 500 mm of steel, 11.5e-6 /K, at 30 °C is 500.0575 mm (ISO 1 and
+  // JCGM 100 H.1's α).
   const Eigen::Vector3d from(0, 0, 0), to(500.0575, 0, 0);
   const double alpha = 11.5e-6, temperature = 30;
   const double* parameters[] = {from.data(), to.data(), &alpha, &temperature};

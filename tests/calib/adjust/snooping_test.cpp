@@ -14,8 +14,10 @@ namespace {
 using testing_support::make_ring_network;
 using testing_support::RingNetwork;
 
-/// The network again, with some marks moved: observations cannot be altered, so a new one takes its place.
-std::set<int> spoil(RingNetwork& ring, const std::vector<std::pair<std::size_t, Eigen::Vector2d>>& shifts) {
+/// The network again, with some marks moved: observations cannot be altered, so a new one takes its
+/// place.
+std::set<int> spoil(RingNetwork& ring,
+                    const std::vector<std::pair<std::size_t, Eigen::Vector2d>>& shifts) {
   std::set<int> spoilt;
   for (const auto& [at, shift] : shifts) {
     Suspect& mark = ring.marks[at];
@@ -68,7 +70,8 @@ TEST(Snoop, DoubtsAboutOneInAThousandOfGoodMarks) {
     marks += static_cast<int>(ring.marks.size());
     EXPECT_NEAR(report->expected_false_doubts, 0.24, 1e-9);
   }
-  // 4,800 marks, 4.8 expected: Poisson, 99.9 % below 13. None at all would mean a test that cannot fail.
+  // 4,800 marks, 4.8 expected: Poisson, 99.9 % below 13. None at all would mean a test that cannot
+  // fail.
   EXPECT_GE(doubts, 1);
   EXPECT_LE(doubts, 13);
 }
@@ -76,7 +79,8 @@ TEST(Snoop, DoubtsAboutOneInAThousandOfGoodMarks) {
 TEST(Snoop, DoubtsAsOftenWhenSigmaWasGuessedThreeTimesTooSmall) {
   int doubts = 0;
   for (std::uint32_t seed = 200; seed < 220; ++seed) {
-    RingNetwork ring = make_ring_network({.photo_count = 6, .point_count = 40, .mark_noise_px = 1.5, .seed = seed});
+    RingNetwork ring = make_ring_network(
+        {.photo_count = 6, .point_count = 40, .mark_noise_px = 1.5, .seed = seed});
     const auto report = snoop(ring.network, find_datum(ring.network), ring.marks);
     ASSERT_TRUE(report);
     doubts += static_cast<int>(report->doubted.size());
@@ -85,14 +89,16 @@ TEST(Snoop, DoubtsAsOftenWhenSigmaWasGuessedThreeTimesTooSmall) {
 }
 
 TEST(TestMark, CallsAMarkOfATwoPhotoPointUncontrolledAlongTheEpipolarLine) {
-  RingNetwork ring = make_ring_network({.photo_count = 2, .point_count = 30, .camera_prior = false});
+  RingNetwork ring =
+      make_ring_network({.photo_count = 2, .point_count = 30, .camera_prior = false});
   const auto report = snoop(ring.network, find_datum(ring.network), ring.marks);
   ASSERT_TRUE(report);
   EXPECT_TRUE(report->doubted.empty());
   const auto covariance = Covariance::compute(ring.network, find_datum(ring.network));
   ASSERT_TRUE(covariance);
   const MarkTest test =
-      test_mark(ring.network, *covariance, fit_statistics(ring.network, *covariance), ring.marks[10].observation);
+      test_mark(ring.network, *covariance, fit_statistics(ring.network, *covariance),
+                ring.marks[10].observation);
   EXPECT_LT(test.redundancy, 0.3);  // one of four coordinates of the two marks is checked
 }
 

@@ -12,10 +12,13 @@ namespace {
 
 // JCGM 100:2008, Table G.2, p = 95.45 % (from memory, recomputed), printed to 0.01.
 TEST(StudentFactor, AgreesWithTableG2OfTheGum) {
-  const std::pair<double, double> table[] = {{1, 13.97}, {2, 4.53},  {3, 3.31},  {4, 2.87},  {5, 2.65},  {6, 2.52},
-                                             {8, 2.37},  {10, 2.28}, {15, 2.18}, {20, 2.13}, {50, 2.05}, {100, 2.03}};
-  for (const auto& [nu, factor] : table) EXPECT_NEAR(student_factor(kCoverageProbability, nu), factor, 0.0051) << nu;
-  EXPECT_NEAR(student_factor(kCoverageProbability, std::numeric_limits<double>::infinity()), 2.0, 5e-5);
+  const std::pair<double, double> table[] = {{1, 13.97}, {2, 4.53},  {3, 3.31},  {4, 2.87},
+                                             {5, 2.65},  {6, 2.52},  {8, 2.37},  {10, 2.28},
+                                             {15, 2.18}, {20, 2.13}, {50, 2.05}, {100, 2.03}};
+  for (const auto& [nu, factor] : table)
+    EXPECT_NEAR(student_factor(kCoverageProbability, nu), factor, 0.0051) << nu;
+  EXPECT_NEAR(student_factor(kCoverageProbability, std::numeric_limits<double>::infinity()), 2.0,
+              5e-5);
 }
 
 // JCGM 100:2008, Table G.2, p = 95 % and 99 % (from memory, recomputed).
@@ -25,7 +28,8 @@ TEST(StudentFactor, AgreesWithTableG2At95And99Percent) {
   EXPECT_NEAR(student_factor(0.95, 3), 3.18, 0.005);
 }
 
-// W. Baarda, A testing procedure for use in geodetic networks (1968): α = 0.001 gives 3.29 (from memory).
+// W. Baarda, A testing procedure for use in geodetic networks (1968): α = 0.001 gives 3.29 (from
+// memory).
 TEST(CriticalValue, OfBaardasTestIs329) {
   EXPECT_NEAR(student_factor(0.999, std::numeric_limits<double>::infinity()), 3.29, 0.005);
   EXPECT_NEAR(chi_square_quantile(0.999, 2), 13.82, 0.005);
@@ -45,7 +49,8 @@ TEST(TauTest, HasTheTabulatedCriticalValues) {
   EXPECT_NEAR(tau_critical(0.001, 100), 3.226, 0.0006);
 }
 
-// JCGM 100:2008, G.4.1, example: u_c/y = 1.03 %, ν_eff = 19.0, t95 = 2.09, U95/y = 2.2 % (from memory).
+// JCGM 100:2008, G.4.1, example: u_c/y = 1.03 %, ν_eff = 19.0, t95 = 2.09, U95/y = 2.2 % (from
+// memory).
 TEST(WelchSatterthwaite, GivesTheDegreesOfFreedomOfGumG41) {
   const double variances[] = {0.25 * 0.25, 0.57 * 0.57, 0.82 * 0.82};
   const double dof[] = {9, 4, 14};
@@ -55,8 +60,8 @@ TEST(WelchSatterthwaite, GivesTheDegreesOfFreedomOfGumG41) {
   EXPECT_NEAR(student_factor(0.95, std::floor(nu + 0.5)), 2.09, 0.005);
 }
 
-// JCGM 100:2008, H.1: components 25, 9.7, 2.9, 16.6 nm with 18, 25.6, 50, 2 degrees of freedom: the GUM
-// prints u = 32 nm and truncates ν_eff = 16.7 to 16; t99(16) = 2.92.
+// JCGM 100:2008, H.1: components 25, 9.7, 2.9, 16.6 nm with 18, 25.6, 50, 2 degrees of freedom: the
+// GUM prints u = 32 nm and truncates ν_eff = 16.7 to 16; t99(16) = 2.92.
 TEST(WelchSatterthwaite, GivesTheDegreesOfFreedomOfGumH1) {
   const double variances[] = {25.0 * 25.0, 9.7 * 9.7, 2.9 * 2.9, 16.6 * 16.6};
   const double dof[] = {18, 25.6, 50, 2};

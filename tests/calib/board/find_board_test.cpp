@@ -16,11 +16,11 @@ using testing_support::AnalyticBoardSpec;
 using testing_support::make_analytic_board;
 using testing_support::make_texture;
 
-// 6 Mpx with squares as large in pixels as on 24 Mpx at twice the distance.
+// 1.5 Mpx: the reduced copies of a larger photo look the same.
 AnalyticBoardSpec small_photo() {
   AnalyticBoardSpec spec;
-  spec.size = {3000, 2000};
-  spec.camera = {.fx = 3000.0, .fy = 3000.0, .cx = 1499.5, .cy = 999.5};
+  spec.size = {1500, 1000};
+  spec.camera = {.fx = 1500.0, .fy = 1500.0, .cx = 749.5, .cy = 499.5};
   spec.fill = 0.8;
   return spec;
 }
@@ -149,8 +149,8 @@ TEST(FindBoard, SaysThatThereIsNoBoard) {
 
 TEST(FindBoard, SaysThatTheBoardIsCutOff) {
   for (const Eigen::Vector2d& centre_px :
-       {Eigen::Vector2d(2650.0, 1000.0), Eigen::Vector2d(1500.0, 100.0),
-        Eigen::Vector2d(300.0, 1800.0)}) {
+       {Eigen::Vector2d(1325.0, 500.0), Eigen::Vector2d(750.0, 50.0),
+        Eigen::Vector2d(150.0, 900.0)}) {
     auto spec = small_photo();
     spec.centre_px = centre_px;
     const auto refused = find_board(make_analytic_board(spec).pixels, spec.board);
@@ -173,7 +173,7 @@ TEST(FindBoard, SaysWhichBoardIsThereInsteadOfTheWantedOne) {
 // Detectors do return a part of a larger board when it is blurred or tilted, and the focal length
 // of such a set is as good as any: it must not get that far.
 TEST(FindBoard, DoesNotTakeAPartOfALargerBoardForTheBoard) {
-  for (const double blur_px : {1.3, 8.0, 20.0}) {
+  for (const double blur_px : {1.3, 4.0, 10.0}) {
     for (const double tilt_deg : {10.0, 60.0}) {
       auto spec = small_photo();
       spec.board = {11, 8, 20.0};
@@ -192,7 +192,7 @@ TEST(FindBoard, DoesNotTakeAPartOfALargerBoardForTheBoard) {
 
 TEST(FindBoard, SaysThatTheBoardIsTooBlurred) {
   auto spec = small_photo();
-  spec.blur_px = 38.0;  // squares of some 122 px: twice as much and nothing is seen at all
+  spec.blur_px = 19.0;  // squares of some 61 px: twice as much and nothing is seen at all
   const auto refused = find_board(make_analytic_board(spec).pixels, spec.board);
   ASSERT_FALSE(refused);
   EXPECT_EQ(refused.error().kind, PhotoRefusalKind::kTooBlurred);

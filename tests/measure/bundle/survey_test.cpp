@@ -20,7 +20,9 @@ using testing_support::make_simulated_survey;
 using testing_support::SimulatedSurvey;
 
 double distance(const Survey& survey, const std::string& a, const std::string& b) {
-  return (survey.network().block(*survey.point(a)).values - survey.network().block(*survey.point(b)).values).norm();
+  return (survey.network().block(*survey.point(a)).values -
+          survey.network().block(*survey.point(b)).values)
+      .norm();
 }
 
 TEST(SolveSurvey, FindsTrueDistancesWithinTheirErrorBarsWithoutStartValues) {
@@ -35,7 +37,8 @@ TEST(SolveSurvey, FindsTrueDistancesWithinTheirErrorBarsWithoutStartValues) {
     const auto asked = std::find_if(sim.dossier.dimensions.begin(), sim.dossier.dimensions.end(),
                                     [&](const auto& d) { return d.name == result.name; });
     // Two U: one in 10,000 draws would lie outside; the seed is fixed.
-    EXPECT_NEAR(result.value, testing_support::true_value(sim, asked->kind), 2 * result.U) << result.name;
+    EXPECT_NEAR(result.value, testing_support::true_value(sim, asked->kind), 2 * result.U)
+        << result.name;
   }
 }
 
@@ -48,7 +51,8 @@ TEST(SolveSurvey, GivesTheSameInAnyOrderOfPhotosMarksAndPoints) {
   std::shuffle(sim.dossier.points.begin(), sim.dossier.points.end(), random);
   const auto second = solve_survey(sim.dossier, sim.cameras);
   ASSERT_TRUE(first && second);
-  // The minimum is the same; the last digits hang on where the iteration stops (relative cost 1e-12).
+  // The minimum is the same; the last digits hang on where the iteration stops (relative cost
+  // 1e-12).
   EXPECT_NEAR(distance(*first, "P05", "P06"), distance(*second, "P05", "P06"), 1e-5);
   EXPECT_NEAR(first->report().rms_px, second->report().rms_px, 1e-6);
 }
@@ -69,15 +73,16 @@ TEST(SolveSurvey, ScalesEveryDistanceWithItsBars) {
 }
 
 TEST(SolveSurvey, NamesTheBlundersAndKeepsThemUntilTheUserSaysOtherwise) {
-  const SimulatedSurvey sim = make_simulated_survey({.point_count = 30, .blunder_share = 0.02, .seed = 8});
+  const SimulatedSurvey sim =
+      make_simulated_survey({.point_count = 30, .blunder_share = 0.02, .seed = 8});
   ASSERT_FALSE(sim.blunders.empty());
   const auto kept = solve_survey(sim.dossier, sim.cameras);
   ASSERT_TRUE(kept) << kept.error().sentence;
   for (const std::size_t at : sim.blunders) {
     const Mark& mark = sim.dossier.marks[at];
-    const auto report = std::find_if(kept->report().marks.begin(), kept->report().marks.end(), [&](const MarkReport& m) {
-      return m.photo == mark.photo && m.point == mark.point;
-    });
+    const auto report = std::find_if(
+        kept->report().marks.begin(), kept->report().marks.end(),
+        [&](const MarkReport& m) { return m.photo == mark.photo && m.point == mark.point; });
     ASSERT_NE(report, kept->report().marks.end());
     EXPECT_TRUE(report->doubted) << mark.photo << ' ' << mark.point;
     EXPECT_TRUE(report->in_use);
@@ -116,7 +121,8 @@ TEST(SolveSurvey, SaysThatABarIsWrongWhenTwoContradict) {
   sim.dossier.bars[1].length_mm += 1.0;  // read off by a millimetre
   const auto survey = solve_survey(sim.dossier, sim.cameras);
   ASSERT_TRUE(survey);
-  EXPECT_THAT(survey->report().warnings, Contains(AllOf(HasSubstr("contradicts"), HasSubstr("scale bar"))));
+  EXPECT_THAT(survey->report().warnings,
+              Contains(AllOf(HasSubstr("contradicts"), HasSubstr("scale bar"))));
 }
 
 TEST(SolveSurvey, SaysThatASingleBarIsUnchecked) {
@@ -187,11 +193,14 @@ TEST(SolveSurvey, PointsOutMarksOfOneSourceHalfAPixelOff) {
 }
 
 TEST(SolveSurvey, SaysThatTwoShapesFitTwoPhotosOfAPlane) {
-  const auto sim = make_simulated_survey({.photo_count = 2, .point_count = 20, .planar = true, .seed = 12});
+  const auto sim =
+      make_simulated_survey({.photo_count = 2, .point_count = 20, .planar = true, .seed = 12});
   const auto survey = solve_survey(sim.dossier, sim.cameras);
   if (survey) {
-    // Depth differences of the bars' ends may tell the shapes apart; then the right one must have been taken.
-    EXPECT_NEAR(distance(*survey, "P05", "P06"), testing_support::true_value(sim, Distance{"P05", "P06"}), 5.0);
+    // Depth differences of the bars' ends may tell the shapes apart; then the right one must have
+    // been taken.
+    EXPECT_NEAR(distance(*survey, "P05", "P06"),
+                testing_support::true_value(sim, Distance{"P05", "P06"}), 5.0);
   } else {
     EXPECT_EQ(survey.error().blame, calib::Blame::kSurvey);
     EXPECT_THAT(survey.error().sentence, HasSubstr("third photo"));
@@ -204,12 +213,14 @@ TEST(SolveSurvey, RefusesAPhotoOfAnotherSizeThanItsCamera) {
   const auto survey = solve_survey(sim.dossier, sim.cameras);
   ASSERT_FALSE(survey);
   EXPECT_EQ(survey.error().blame, calib::Blame::kInput);
-  EXPECT_THAT(survey.error().sentence, AllOf(HasSubstr("photo 3"), HasSubstr("2000 × 1500"), HasSubstr("4000 × 3000")));
+  EXPECT_THAT(survey.error().sentence,
+              AllOf(HasSubstr("photo 3"), HasSubstr("2000 × 1500"), HasSubstr("4000 × 3000")));
 }
 
 TEST(SolveSurvey, SaysWhatAPointWithOneMarkLacks) {
   SimulatedSurvey sim = make_simulated_survey({.seed = 13});
-  std::erase_if(sim.dossier.marks, [](const Mark& mark) { return mark.point == "P07" && mark.photo != "photo 1"; });
+  std::erase_if(sim.dossier.marks,
+                [](const Mark& mark) { return mark.point == "P07" && mark.photo != "photo 1"; });
   const auto survey = solve_survey(sim.dossier, sim.cameras);
   ASSERT_TRUE(survey) << survey.error().sentence;
   std::string why;

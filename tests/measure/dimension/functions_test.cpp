@@ -36,20 +36,26 @@ void expect_gradient_of_differences(const Function& function, int point_count) {
 }
 
 TEST(Gradient, OfEveryKindIsWhatDifferencesGive) {
-  expect_gradient_of_differences([](const Points& p) { return ShapeResult(distance(p[0], p[1])); }, 2);
-  expect_gradient_of_differences([](const Points& p) { return distance_along(p[0], p[1], p[2], p[3]); }, 4);
+  expect_gradient_of_differences([](const Points& p) { return ShapeResult(distance(p[0], p[1])); },
+                                 2);
+  expect_gradient_of_differences(
+      [](const Points& p) { return distance_along(p[0], p[1], p[2], p[3]); }, 4);
   expect_gradient_of_differences([](const Points& p) { return angle_at(p[0], p[1], p[2]); }, 3);
-  expect_gradient_of_differences([](const Points& p) { return offset_from_line(p[0], p[1], p[2]); }, 3);
+  expect_gradient_of_differences([](const Points& p) { return offset_from_line(p[0], p[1], p[2]); },
+                                 3);
   for (const int plane_points : {3, 4, 7}) {
     expect_gradient_of_differences(
-        [](const Points& p) { return offset_from_plane(p[0], std::span<const Vector3d>(p).subspan(1)); },
+        [](const Points& p) {
+          return offset_from_plane(p[0], std::span<const Vector3d>(p).subspan(1));
+        },
         plane_points + 1);
   }
 }
 
 TEST(AngleAt, KeepsItsDigitsNearZeroAndAStraightAngle) {
   const double small = 1e-7;
-  EXPECT_NEAR(angle_at({1, 0, 0}, {0, 0, 0}, {std::cos(small), std::sin(small), 0})->value, small, 1e-15);
+  EXPECT_NEAR(angle_at({1, 0, 0}, {0, 0, 0}, {std::cos(small), std::sin(small), 0})->value, small,
+              1e-15);
   EXPECT_NEAR(angle_at({-1, 0, 0}, {0, 0, 0}, {std::cos(small), std::sin(small), 0})->value,
               std::numbers::pi - small, 1e-15);
 }
@@ -62,7 +68,8 @@ TEST(OffsetFromPlane, IsPositiveOnTheSideOfTheFirstThreePointsNormal) {
 }
 
 TEST(OffsetFromPlane, OfFourPointsIsFromTheLeastSquaresPlane) {
-  const Points plane{{-1, -1, 0.1}, {1, -1, -0.1}, {1, 1, 0.1}, {-1, 1, -0.1}};  // a saddle about z = 0
+  const Points plane{
+      {-1, -1, 0.1}, {1, -1, -0.1}, {1, 1, 0.1}, {-1, 1, -0.1}};  // a saddle about z = 0
   EXPECT_NEAR(offset_from_plane({0, 0, 5}, plane)->value, 5, 1e-12);
 }
 
@@ -73,7 +80,8 @@ TEST(Functions, RefuseWhatHasNoDirection) {
   EXPECT_EQ(angle_at(a, a, {0, 0, 0}).error(), ShapeError::kAxisWithoutLength);
   const Points line{{0, 0, 0}, {1, 1, 1}, {2, 2, 2}};
   EXPECT_EQ(offset_from_plane({0, 0, 1}, line).error(), ShapeError::kPointsInLine);
-  EXPECT_EQ(offset_from_plane({0, 0, 1}, std::span<const Vector3d>(line).first(2)).error(), ShapeError::kTooFewPoints);
+  EXPECT_EQ(offset_from_plane({0, 0, 1}, std::span<const Vector3d>(line).first(2)).error(),
+            ShapeError::kTooFewPoints);
 }
 
 TEST(Distance, OfCoincidingPointsIsZeroWithoutNan) {

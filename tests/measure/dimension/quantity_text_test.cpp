@@ -40,7 +40,8 @@ TEST(LengthText, ReducesFractionsAndCarriesThemOver) {
 }
 
 TEST(AngleText, IsInDegrees) {
-  EXPECT_EQ(angle_text(std::numbers::pi / 2, 0.12 * std::numbers::pi / 180).joined(), "90.00 ± 0.12 °");
+  EXPECT_EQ(angle_text(std::numbers::pi / 2, 0.12 * std::numbers::pi / 180).joined(),
+            "90.00 ± 0.12 °");
 }
 
 TEST(ResultText, ShowsAnIntervalWhereOneStands) {
