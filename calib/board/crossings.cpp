@@ -171,6 +171,37 @@ CrossingGrid grown_from(std::size_t seed, const std::vector<Crossing>& crossings
   return grid;
 }
 
+using Places = std::map<std::pair<int, int>, Eigen::Vector2d>;
+
+Places places_of(const std::vector<CrossingGrid::Node>& nodes) {
+  Places at;
+  for (const auto& node : nodes) {
+    at[{node.column, node.row}] = node.at_px;
+  }
+  return at;
+}
+
+// Whether the grid goes on beyond a side of this part of it as regularly as within: then the part
+// is none of its own. A board's rim gives crossings too, but seldom just one square further on.
+bool goes_on_beyond(const Places& at, int column, int row, int wide, int high) {
+  constexpr double kRegular = 0.25;  // of a square, from where the next corner should be
+  const auto goes_on = [&](int count, int columns_on, int rows_on) {
+    int regular = 0;
+    for (int i = 0; i < count; ++i) {
+      const int c = columns_on > 0 ? column + wide - 1 : (columns_on < 0 ? column : column + i);
+      const int r = rows_on > 0 ? row + high - 1 : (rows_on < 0 ? row : row + i);
+      const auto inner = at.find({c - columns_on, r - rows_on}), edge = at.find({c, r});
+      const auto next = at.find({c + columns_on, r + rows_on});
+      if (inner != at.end() && edge != at.end() && next != at.end()) {
+        const Eigen::Vector2d step = edge->second - inner->second;
+        regular += (next->second - edge->second - step).norm() < kRegular * step.norm() ? 1 : 0;
+      }
+    }
+    return regular > kLineOccupied * count;
+  };
+  return goes_on(high, 1, 0) || goes_on(high, -1, 0) || goes_on(wide, 0, 1) || goes_on(wide, 0, -1);
+}
+
 }  // namespace
 
 bool CrossingGrid::is_full() const {
@@ -181,43 +212,33 @@ bool CrossingGrid::is_full() const {
 std::optional<std::vector<Eigen::Vector2d>> CrossingGrid::corners_of(const BoardSpec& board) const {
   // A crossing outside the board can join the grid: the fullest part of the right size is the
   // board.
+  const Places at_place = places_of(nodes);
   const auto part_of = [&](int wide, int high,
                            bool transposed) -> std::optional<std::vector<Eigen::Vector2d>> {
     const int needed = static_cast<int>(std::ceil((1.0 - kMostMissing) * wide * high));
-    int best = 0, best_column = 0, best_row = 0;
+    struct Part {
+      int count, column, row;
+    };
+    std::vector<Part> parts;
     for (int row = 0; row + high <= rows; ++row) {
       for (int column = 0; column + wide <= columns; ++column) {
         const auto inside = std::count_if(nodes.begin(), nodes.end(), [&](const Node& node) {
           return node.column >= column && node.column < column + wide && node.row >= row &&
                  node.row < row + high;
         });
-        if (inside > best) {
-          best = static_cast<int>(inside);
-          best_column = column;
-          best_row = row;
+        if (inside >= needed && !goes_on_beyond(at_place, column, row, wide, high)) {
+          parts.push_back({static_cast<int>(inside), column, row});
         }
       }
     }
-    if (best < needed) {
+    if (parts.empty()) {
       return std::nullopt;
     }
-    // A larger board that holds the wanted one as a part goes on beyond one of its sides.
-    std::array<int, 4> beyond{};
-    for (const auto& node : nodes) {
-      const int column = node.column - best_column, row = node.row - best_row;
-      const bool in_columns = column >= 0 && column < wide, in_rows = row >= 0 && row < high;
-      beyond[0] += in_rows && column == -1 ? 1 : 0;
-      beyond[1] += in_rows && column == wide ? 1 : 0;
-      beyond[2] += in_columns && row == -1 ? 1 : 0;
-      beyond[3] += in_columns && row == high ? 1 : 0;
-    }
-    if (std::max(beyond[0], beyond[1]) > kLineOccupied * high ||
-        std::max(beyond[2], beyond[3]) > kLineOccupied * wide) {
-      return std::nullopt;
-    }
+    const Part best = *std::max_element(
+        parts.begin(), parts.end(), [](const Part& a, const Part& b) { return a.count < b.count; });
     std::vector<std::optional<Eigen::Vector2d>> at(static_cast<std::size_t>(wide * high));
     for (const auto& node : nodes) {
-      const int column = node.column - best_column, row = node.row - best_row;
+      const int column = node.column - best.column, row = node.row - best.row;
       if (column >= 0 && column < wide && row >= 0 && row < high) {
         at[static_cast<std::size_t>(row * wide + column)] = node.at_px;
       }
@@ -279,10 +300,7 @@ bool CrossingGrid::is_cut_off(const BoardSpec& board, const cv::Size& size) cons
   }
   // Does the grid's continuation by one square, on any side, lie outside? The outermost squares
   // need it too.
-  std::map<std::pair<int, int>, Eigen::Vector2d> at;
-  for (const auto& node : nodes) {
-    at[{node.column, node.row}] = node.at_px;
-  }
+  const Places at = places_of(nodes);
   const auto leaves = [&](const Node& node, int columns_on, int rows_on) -> std::optional<bool> {
     const auto inner = at.find({node.column - columns_on, node.row - rows_on});
     if (at.contains({node.column + columns_on, node.row + rows_on}) || inner == at.end()) {

@@ -27,6 +27,8 @@ constexpr double kFocusSpread = 0.005;
 /// … while their mean square in standard deviations is above this: 1 where nothing happened.
 constexpr double kFocusChiSquare = 4.0;
 constexpr double kNamedFocus = 3.0;  ///< standard deviations from which a photo is named
+/// Part of a photo's corners.
+constexpr double kManyLeftOut = 0.25;
 constexpr std::size_t kListed = 4;
 
 std::string joined(const std::vector<std::string>& words, const std::string& last = " and ") {
@@ -169,8 +171,14 @@ std::vector<std::string> left_out_warnings(const IntrinsicsSolution& solution) {
                        number(corner.residual_px.norm(), 2) + " px)");
     }
     if (!points.empty()) {
-      warnings.push_back(photo.file + ": left out because the others contradict " +
-                         (points.size() == 1 ? "it: " : "them: ") + joined(points));
+      warnings.push_back(
+          photo.file + ": left out because the others contradict " +
+          (points.size() == 1 ? "it: " : "them: ") + joined(points) +
+          (static_cast<double>(points.size()) >
+                   kManyLeftOut * static_cast<double>(photo.corners.size())
+               ? ". So many in one photo: likely the board was bent, moved or partly "
+                 "covered there; take that photo again"
+               : ""));
     }
   }
   return warnings;

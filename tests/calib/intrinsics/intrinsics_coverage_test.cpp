@@ -20,7 +20,9 @@ TEST(IntrinsicsCoverage, IntervalsHoldTheTruthAsOftenAsTheySay) {
   std::array<double, kIntrinsicCount> squares{};
   for (int run = 0; run < kRuns; ++run) {
     const auto board =
-        testing_support::simulate_board({.photo_count = 8,
+        testing_support::simulate_board({.photo_count = 10,
+                                         .noise_px = 0.05,
+                                         .sigma_px = 0.05,
                                          .draw_board = true,
                                          .seed = kBaseSeed + static_cast<std::uint32_t>(run)});
     const auto solution = solve_intrinsics(board.nominal_mm, board.sets, board.size);
