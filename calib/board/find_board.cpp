@@ -63,6 +63,22 @@ Copy copy_of(const cv::Mat& image, const cv::Mat& original, int side_px) {
   return copy;
 }
 
+// Light and contrast evened out over a neighbourhood of some squares, so that a shadow's border is
+// no edge; noise in plain places is kept down by a contrast that counts as none.
+cv::Mat flattened(const cv::Mat& image) {
+  constexpr double kPlain_grey = 8.0;
+  constexpr double kContrast_grey = 60.0;
+  const int reach = std::max(3, std::max(image.cols, image.rows) / 12);
+  cv::Mat grey, mean, mean_of_squares, deviation;
+  image.convertTo(grey, CV_32F);
+  cv::blur(grey, mean, cv::Size(reach, reach));
+  cv::blur(grey.mul(grey), mean_of_squares, cv::Size(reach, reach));
+  cv::sqrt(cv::max(mean_of_squares - mean.mul(mean), 0.0) + kPlain_grey * kPlain_grey, deviation);
+  cv::Mat even;
+  cv::Mat((grey - mean) / deviation).convertTo(even, CV_8U, kContrast_grey, 128.0);
+  return even;
+}
+
 using Points = std::vector<Eigen::Vector2d>;
 
 double cross(const Eigen::Vector2d& a, const Eigen::Vector2d& b) {
@@ -264,8 +280,8 @@ struct Detection {
 };
 
 // Whether there is a crossing within two pixels of a place; a ring that fits into the squares.
-bool has_crossing(const cv::Mat& image, const Eigen::Vector2d& near, double ring_px) {
-  constexpr double kLeastResponse = 10.0;  // grey²: what even a deep shadow leaves of a crossing
+bool has_crossing(const cv::Mat& image, const Eigen::Vector2d& near, double ring_px,
+                  double least_response) {
   constexpr double kClear = 0.4;  // of the ring's variance; one black corner in white is below zero
   constexpr int kSearch_px = 2;
   const double margin_px = ring_px + kSearch_px;
@@ -276,7 +292,7 @@ bool has_crossing(const cv::Mat& image, const Eigen::Vector2d& near, double ring
   for (int dy = -kSearch_px; dy <= kSearch_px; ++dy) {
     for (int dx = -kSearch_px; dx <= kSearch_px; ++dx) {
       const auto ring = ring_about(image, near + Eigen::Vector2d(dx, dy), ring_px);
-      if (crossing_response(ring) > std::max(kLeastResponse, kClear * variance_of(ring)) &&
+      if (crossing_response(ring) > std::max(least_response, kClear * variance_of(ring)) &&
           edge_angles(ring).size() == 2) {
         return true;
       }
@@ -287,7 +303,9 @@ bool has_crossing(const cv::Mat& image, const Eigen::Vector2d& near, double ring
 
 // Whether the pattern goes on beyond one of the grid's sides: then it is a part of a larger board.
 bool goes_on(const cv::Mat& image, const Points& at, const BoardSpec& board) {
-  constexpr double kMostOfLine = 0.6;  // a stray crossing beside the board does not make it larger
+  constexpr double kAlike = 0.4;
+  constexpr double kLeastResponse = 10.0;  // grey²
+  constexpr double kMostOfLine = 0.85;     // a rim before a dark ground looks like it in places
   const int columns = board.inner_columns, rows = board.inner_rows;
   // One step further from (column, row), away from the grid; the squares' change of size goes on as
   // well.
@@ -303,7 +321,10 @@ bool goes_on(const cv::Mat& image, const Points& at, const BoardSpec& board) {
                                          : place(column > 0 ? column - 1 : column + 1, row) - edge;
     const double narrow_px =
         std::abs(cross(next, sideways)) / std::max(next.norm(), sideways.norm());
-    return has_crossing(image, edge + next, std::clamp(0.3 * narrow_px, 1.5, 4.0));
+    const double ring_px = std::clamp(0.3 * narrow_px, 1.5, 4.0);
+    // As strong as the grid's own: a board's rim before a dark ground is a faint crossing, too.
+    const double usual = crossing_response(ring_about(image, edge, ring_px));
+    return has_crossing(image, edge + next, ring_px, std::max(kLeastResponse, kAlike * usual));
   };
   for (const auto& [columns_on, rows_on] :
        {std::pair(1, 0), std::pair(-1, 0), std::pair(0, 1), std::pair(0, -1)}) {
@@ -386,7 +407,7 @@ class Search {
   }
 
   Result<Detection, PhotoRefusal> run() {
-    if (attempt_grid(small_, CrossingScale::usual())) {
+    if (attempt_grid(small_, small_.pixels, CrossingScale::usual())) {
       return std::move(*detection_);
     }
     if (grid_.is_full() && static_cast<int>(grid_.nodes.size()) > board_.corner_count()) {
@@ -435,16 +456,17 @@ class Search {
   }
 
   // Keeps the largest grid seen, so that a failure can be explained.
-  bool attempt_grid(const Copy& copy, const CrossingScale& scale) {
+  // look_at: the copy itself, or a picture of the same size made from it.
+  bool attempt_grid(const Copy& copy, const cv::Mat& look_at, const CrossingScale& scale) {
     if (!detection_ && !stop()) {
-      const auto grid = largest_grid(copy.pixels, find_crossings(copy.pixels, scale), scale);
+      const auto grid = largest_grid(look_at, find_crossings(look_at, scale), scale);
       const auto at = grid.corners_of(board_);
       if (at && is_regular(*at, board_, copy.pixels.size())) {
         detection_ = verified(*at, copy, board_);
       }
       if (grid.nodes.size() > grid_.nodes.size()) {
         grid_ = grid;
-        grid_image_ = copy.pixels;
+        grid_image_ = look_at;
       }
     }
     return detection_.has_value();
@@ -459,7 +481,9 @@ class Search {
       auto at = detect(small_.pixels, board_, Detector::kSector);
       return std::pair(at, at ? std::nullopt : detect(blurred_.pixels, board_, Detector::kSector));
     });
-    attempt_grid(large_, CrossingScale::usual()) || attempt_grid(large_, CrossingScale::fine());
+    attempt_grid(small_, flattened(small_.pixels), CrossingScale::usual()) ||
+        attempt_grid(large_, large_.pixels, CrossingScale::usual()) ||
+        attempt_grid(large_, large_.pixels, CrossingScale::fine());
     const auto [in_small, in_blurred] = by_sectors.get();
     if (!detection_ && in_small && !stop()) {
       detection_ = verified(*in_small, small_, board_);
