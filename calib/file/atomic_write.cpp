@@ -116,8 +116,11 @@ Result<Done, Problem> atomic_write(const fs::path& file, std::string_view conten
     permissions = existing.st_mode & 07777;
   }
 
-  std::string unfinished =
-      (folder / ("." + target.filename().string() + std::string(kUnfinished) + "XXXXXX")).string();
+  std::string name(".");
+  name += target.filename().string();
+  name += kUnfinished;
+  name += "XXXXXX";
+  std::string unfinished = (folder / name).string();
   OpenFile out(::mkostemp(unfinished.data(), O_CLOEXEC));
   if (!out.is_open()) {
     return not_written(file, errno);

@@ -170,8 +170,9 @@ void append_pretty(const Json& json, int level, std::string& text) {
     }
     append_pretty(value, level + 1, text);
   }
-  text +=
-      "\n" + std::string(static_cast<std::size_t>(2 * level), ' ') + (json.is_object() ? "}" : "]");
+  text += '\n';
+  text.append(static_cast<std::size_t>(2 * level), ' ');
+  text += json.is_object() ? '}' : ']';
 }
 
 }  // namespace

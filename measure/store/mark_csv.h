@@ -26,8 +26,8 @@ enum class TurnedPhotos {
 
 struct MarkTableOptions {
   PixelOrigin pixel_origin = PixelOrigin::kCentre;
-  std::optional<TurnedPhotos> turned_photos;  ///< demanded where a photo is turned
-  double default_sigma_px = 0.5;              ///< where the table gives none
+  std::optional<TurnedPhotos> turned_photos{};  ///< demanded where a photo is turned
+  double default_sigma_px = 0.5;                ///< where the table gives none
 };
 
 /// Marks of a table, imported; every photo must be in the dossier, points need not.

@@ -1,5 +1,6 @@
 """Bad input gets a sentence that names the item, exit code 2 (3 where the survey cannot be solved), and nothing
 changed on the disk."""
+import fcntl
 import json
 import os
 import pathlib
@@ -148,6 +149,33 @@ class BadInput(unittest.TestCase):
         code, output, errors = scantling("verify", self.dossier)
         self.assertNotEqual(code, 0)
         self.assertIn("hauler_06.jpg", output + errors)
+
+    def test_another_camera_is_taken_whole_or_not_at_all(self):
+        data = json.loads((self.base / "camera.json").read_text(encoding="utf-8"))
+        data["intrinsics"]["fx_px"] += 1
+        again = self.file("again.json", json.dumps(data).encode())
+        self.refused("photo", "add", self.dossier, DEMO / "photos" / "hauler_05.jpg", "--camera", again,
+                     says=["camera replace"])
+        self.refused("camera", "replace", self.dossier, "none", again, says=["none"])
+        self.refused("camera", "replace", self.dossier, "camera", self.file("spoilt.json", b"{"), says=["spoilt.json"])
+        done("camera", "replace", self.dossier, "camera", again)
+        self.assertNotIn("fault", done("verify", self.dossier))
+
+    def test_a_second_program_is_held_off(self):
+        folder = os.open(self.dossier, os.O_RDONLY | os.O_DIRECTORY)
+        try:
+            fcntl.flock(folder, fcntl.LOCK_EX)
+            self.refused("mark", "set", self.dossier, "hauler_01.jpg", "P", "--at", "5", "5", says=["Another program"])
+        finally:
+            os.close(folder)
+
+    def test_names_may_look_like_options_and_lists(self):
+        for name in ("[A,B]", "-x"):
+            done("mark", "set", self.dossier, "--at", "-0.25", "5", "--", "hauler_01.jpg", name)
+            done("dimension", "add", self.dossier, f"to {name}", "--distance", name, "bar A left")
+            self.assertIn(name, done("mark", "list", self.dossier))
+        done("dimension", "add", self.dossier, "plane", "--offset", "bar A left", "--plane", "[A,B]", "--plane=-x",
+             "--plane", "bar A right")
 
     def test_names_hold_spaces_and_any_script(self):
         done("mark", "set", self.dossier, "hauler_01.jpg", "Luke Ø, λ 部品", "--at", "5", "5")

@@ -1,12 +1,10 @@
-#include <array>
-
 #include "calib/board/photo_hash.h"
-#include "calib/file/atomic_write.h"
 #include "calib/file/camera_file.h"
 #include "measure/edit/name_rules.h"
 #include "measure/store/dossier_file.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/dossier_change.h"
+#include "tools/cli/file_copies.h"
 #include "tools/cli/table.h"
 #include "tools/cli/typed.h"
 
@@ -55,7 +53,8 @@ Outcome run(const CameraSetUse& command) {
 }
 
 Outcome run(const CameraReplace& command) {
-  return change_dossier(command.folder, [&](const Dossier& dossier) -> Typed<Edit> {
+  FileCopies copies;
+  auto changed = change_dossier(command.folder, [&](const Dossier& dossier) -> Typed<Edit> {
     const measure::CameraEntry* entry = dossier.find_camera(command.camera);
     const std::string in_words = measure::in_quotes(command.camera);
     if (entry == nullptr) {
@@ -84,14 +83,8 @@ Outcome run(const CameraReplace& command) {
       }
       file = "cameras/" + std::filesystem::path(command.file).stem().string() + "_" +
              sha256->substr(0, 8) + ".json";
-      const auto target = measure::path_of(command.folder, file);
-      std::error_code ignored;
-      std::filesystem::create_directories(target.parent_path(), ignored);
-      const auto bytes = calib::read_whole_file(command.file);
-      if (!bytes) {
-        return calib::Unexpected(bytes.error());
-      }
-      if (const auto copied = calib::atomic_write(target, *bytes); !copied) {
+      if (const auto copied = copies.copy(command.file, measure::path_of(command.folder, file));
+          !copied) {
         return calib::Unexpected(copied.error());
       }
     }
@@ -101,6 +94,10 @@ Outcome run(const CameraReplace& command) {
     }
     return Edit(measure::SetCameraFile{command.camera, file, *sha256});
   });
+  if (changed) {
+    copies.keep();
+  }
+  return changed;
 }
 
 }  // namespace cli

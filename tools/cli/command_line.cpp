@@ -19,6 +19,9 @@ std::string typed_command(const CLI::App& app) {
 }
 
 std::string one_sentence(std::string text) {
+  for (auto at = text.find(kShield); at != std::string::npos; at = text.find(kShield)) {
+    text.erase(at, kShield.size());
+  }
   std::replace(text.begin(), text.end(), '\n', ' ');
   while (!text.empty() && (text.back() == ' ' || text.back() == '.')) {
     text.pop_back();
@@ -28,9 +31,10 @@ std::string one_sentence(std::string text) {
 
 }  // namespace
 
-std::string shielded(std::string argument) {
+std::string shielded(std::string argument, bool after_dashes) {
   const bool is_list = argument.size() >= 2 && argument.front() == '[' && argument.back() == ']';
-  return is_list ? std::string(kShield) + argument : argument;
+  const bool is_option = after_dashes && argument.starts_with('-');
+  return is_list || is_option ? std::string(kShield) + argument : argument;
 }
 
 std::string unshielded(std::string argument) {
@@ -50,9 +54,16 @@ int run_command_line(int argument_count, const char* const* arguments) {
   add_survey_commands(app, chosen);
 
   std::vector<std::string> typed;
-  for (int i = argument_count - 1; i > 0; --i) {
-    typed.push_back(shielded(arguments[i]));  // CLI11 wants them backwards
+  bool after_dashes = false;
+  for (int i = 1; i < argument_count; ++i) {
+    const std::string argument = arguments[i];
+    if (argument == "--" && !after_dashes) {
+      after_dashes = true;
+    } else {
+      typed.push_back(shielded(argument, after_dashes));
+    }
   }
+  std::reverse(typed.begin(), typed.end());  // CLI11 wants them backwards
   try {
     app.parse(std::move(typed));
   } catch (const CLI::Success& help) {
@@ -64,8 +75,7 @@ int run_command_line(int argument_count, const char* const* arguments) {
                "\": see \"scantling --help\".");
       return exit_code(calib::Blame::kInput);
     }
-    complain(one_sentence(unshielded(cause.what())) + ": see \"" + typed_command(app) +
-             " --help\".");
+    complain(one_sentence(cause.what()) + ": see \"" + typed_command(app) + " --help\".");
     return exit_code(calib::Blame::kInput);
   }
   const Outcome outcome =

@@ -17,9 +17,10 @@ namespace cli {
 /// The command that was typed, ready to run.
 using Chosen = std::function<Outcome()>;
 
-/// CLI11 takes "[A,B]" apart as a list; names may look like that. Such arguments are shielded
-/// before parsing and unshielded by every option.
-[[nodiscard]] std::string shielded(std::string argument);
+/// CLI11 takes "[A,B]" apart as a list, and "-x" after "--" for an option of the next subcommand;
+/// names may look like that. Such arguments are shielded before parsing and unshielded by every
+/// option.
+[[nodiscard]] std::string shielded(std::string argument, bool after_dashes);
 [[nodiscard]] std::string unshielded(std::string argument);
 
 /// Adds options of one subcommand and remembers what to run.

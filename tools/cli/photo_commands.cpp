@@ -7,13 +7,13 @@
 #include "calib/board/judge_set.h"
 #include "calib/board/photo_file.h"
 #include "calib/board/photo_hash.h"
-#include "calib/file/atomic_write.h"
 #include "calib/file/camera_file.h"
 #include "measure/edit/apply.h"
 #include "measure/edit/name_rules.h"
 #include "measure/store/dossier_file.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/dossier_change.h"
+#include "tools/cli/file_copies.h"
 #include "tools/cli/table.h"
 #include "tools/cli/typed.h"
 
@@ -25,52 +25,6 @@ using calib::Problem;
 using measure::Dossier;
 using measure::Edit;
 using measure::in_quotes;
-
-/// Files copied into the dossier; taken back unless the command succeeds.
-class Copies {
- public:
-  Copies() = default;
-  Copies(const Copies&) = delete;
-  Copies& operator=(const Copies&) = delete;
-  ~Copies() {
-    std::error_code ignored;
-    for (const fs::path& file : made_) {
-      fs::remove(file, ignored);
-    }
-    for (auto folder = folders_.rbegin(); folder != folders_.rend(); ++folder) {
-      fs::remove(*folder, ignored);
-    }
-  }
-  void keep() {
-    made_.clear();
-    folders_.clear();
-  }
-
-  /// Errors: also if another file has that name already.
-  [[nodiscard]] Outcome copy(const fs::path& from, const fs::path& to) {
-    std::error_code ignored;
-    if (fs::exists(to, ignored)) {
-      return refused(to.string() + " exists already: rename " + from.string() +
-                     ", or remove that file.");
-    }
-    const auto bytes = calib::read_whole_file(from, std::size_t{4} << 30);
-    if (!bytes) {
-      return calib::Unexpected(bytes.error());
-    }
-    const fs::path folder = to.parent_path();
-    if (!fs::exists(folder, ignored) && fs::create_directory(folder, ignored)) {
-      folders_.push_back(folder);
-    }
-    auto written = calib::atomic_write(to, *bytes);
-    if (written) {
-      made_.push_back(to);
-    }
-    return written;
-  }
-
- private:
-  std::vector<fs::path> made_, folders_;
-};
 
 /// The camera that the photos were taken with: known to the dossier, or to be added to it.
 struct ChosenCamera {
@@ -212,7 +166,7 @@ class Adding {
   const Dossier& dossier_;
   std::vector<std::pair<fs::path, fs::path>> wanted_copies_;
   std::vector<std::string> doubts_;
-  Copies copies_;
+  FileCopies copies_;
 };
 
 }  // namespace

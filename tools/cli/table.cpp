@@ -101,7 +101,12 @@ std::string Table::text() const {
 std::string fixed(double value, int decimals) {
   char text[64];
   std::snprintf(text, sizeof text, "%.*f", decimals, value);
-  return text;
+  std::string shown(text);
+  // What rounds to nothing has no sign.
+  if (shown.starts_with('-') && shown.find_first_of("123456789") == std::string::npos) {
+    shown.erase(0, 1);
+  }
+  return shown;
 }
 
 }  // namespace cli
