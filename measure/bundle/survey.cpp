@@ -88,6 +88,7 @@ calib::Result<Observed, Problem> observe(const Dossier& dossier,
       const int number = static_cast<int>(camera_number.size());
       camera_number[photo.camera] = number;
       Observed::ObservedCamera entry;
+      entry.name = photo.camera;
       entry.expected = camera.intrinsics.vector();
       entry.covariance = camera.covariance;
       entry.held.assign(camera.held.begin(), camera.held.end());
@@ -198,6 +199,51 @@ double scale_of(const Observed& observed, const Geometry& geometry) {
   return ratios[ratios.size() / 2];
 }
 
+/// Carries over what only the earlier solution knows, beside poses and points: cameras that are the
+/// same, and how the groups scattered.
+void start_from(const Survey& earlier, SurveyNetwork& parts) {
+  const Network& known = earlier.network();
+  for (std::size_t g = 0; g < known.groups().size(); ++g) {
+    parts.network.group(GroupId{static_cast<int>(g)}).scale = known.groups()[g].scale;
+  }
+  std::map<std::string, const Block*> cameras;
+  for (const Block& block : known.blocks()) {
+    if (block.values.size() == calib::kIntrinsicCount) cameras.emplace(block.name, &block);
+  }
+  for (const BlockId id : parts.cameras) {
+    Block& camera = parts.network.block(id);
+    const auto found = cameras.find(camera.name);
+    if (found == cameras.end()) continue;
+    for (Eigen::Index k = 0; k < camera.values.size(); ++k) {
+      if (!camera.held[k] && !found->second->held[k]) camera.values[k] = found->second->values[k];
+    }
+  }
+}
+
+/// What an earlier solution places, in the order of this survey.
+KnownOrientation known_from(const Survey& earlier, const OrientationInput& input) {
+  KnownOrientation known;
+  known.poses.resize(input.photos.size());
+  known.points.resize(input.point_names.size());
+  std::map<std::string, const PhotoReport*> photos;
+  for (const PhotoReport& photo : earlier.report().photos) {
+    if (photo.placed) photos.emplace(photo.name, &photo);
+  }
+  for (std::size_t p = 0; p < input.photos.size(); ++p) {
+    const auto found = photos.find(input.photos[p].name);
+    if (found != photos.end()) known.poses[p] = found->second->pose;
+  }
+  std::map<std::string, const PointReport*> points;
+  for (const PointReport& point : earlier.report().points) {
+    if (point.placed) points.emplace(point.name, &point);
+  }
+  for (std::size_t p = 0; p < input.point_names.size(); ++p) {
+    const auto found = points.find(input.point_names[p]);
+    if (found != points.end()) known.points[p] = found->second->position;
+  }
+  return known;
+}
+
 struct Adjusted {
   SurveyNetwork parts;
   Datum datum;
@@ -220,10 +266,14 @@ calib::Result<Adjusted, Problem> adjust_from(const Observed& observed, const Geo
   adjusted.datum = find_datum(net);
   SolveOptions solver;
   solver.cancelled = options.cancelled;
-  SolveOptions robust = solver;
-  robust.robust = true;
-  const SolveSummary first = solve(net, adjusted.datum, robust);
-  if (first.termination == Termination::kCancelled) {
+  if (options.start) {
+    start_from(*options.start, adjusted.parts);
+  } else {
+    SolveOptions robust = solver;
+    robust.robust = true;
+    (void)solve(net, adjusted.datum, robust);
+  }
+  if (options.cancelled && options.cancelled()) {
     return Unexpected(Problem{"the adjustment was stopped: nothing was changed", Blame::kSurvey});
   }
   const auto result = adjust(net, adjusted.datum, solver);
@@ -563,7 +613,9 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
   }
   OrientationOptions orientation_options;
   orientation_options.cancelled = options.cancelled;
-  const auto orientation = orient(input, orientation_options);
+  const auto orientation =
+      options.start ? orient_from(input, known_from(*options.start, input), orientation_options)
+                    : orient(input, orientation_options);
   if (!orientation) return Unexpected(orientation.error().problem);
 
   // Every start that puts all points before the cameras is adjusted to the end: which of two shapes

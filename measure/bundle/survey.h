@@ -25,8 +25,13 @@
 
 namespace measure {
 
+class Survey;
+
 /// How to adjust a dossier.
 struct SurveyOptions {
+  /// A solution of nearly the same dossier: what it places is not oriented anew but goes on from
+  /// there, photos and points told apart by name. Not kept.
+  const Survey* start = nullptr;
   /// Overrides what the dossier says of its cameras.
   std::optional<CameraUse> camera_use;
   /// Leave the doubted marks out of the result. Without it they are reported, and used.

@@ -28,8 +28,7 @@ SurveyNetwork build_network(const Observed& observed, const Geometry& start,
     const auto& camera = observed.cameras[c];
     std::vector<bool> held = camera.held;
     if (camera.use == CameraUse::kFixed) held.assign(calib::kIntrinsicCount, true);
-    result.cameras.push_back(
-        net.add_block({"camera " + std::to_string(c + 1), camera.expected, held}));
+    result.cameras.push_back(net.add_block({"camera " + camera.name, camera.expected, held}));
   }
   for (std::size_t p = 0; p < start.poses.size(); ++p) {
     result.poses.push_back(

@@ -26,6 +26,7 @@ struct Observed {
     int dossier_index = -1;
   };
   struct ObservedCamera {
+    std::string name;
     calib::IntrinsicVector expected = calib::IntrinsicVector::Zero();
     calib::IntrinsicMatrix covariance = calib::IntrinsicMatrix::Zero();
     std::vector<bool> held;

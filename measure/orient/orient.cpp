@@ -86,6 +86,31 @@ class Grower {
     return grown;
   }
 
+  /// As grow(), but what stands is believed: no adjustment in between.
+  [[nodiscard]] Grown go_on(Model model) const {
+    Grown grown{std::move(model), std::vector<ResectionOutcome>(table_.photo_count(),
+                                                                ResectionOutcome::kTooFewPoints)};
+    Model& m = grown.model;
+    const Tolerance tolerance = adapted(m);
+    judge(m, tolerance.limit);
+    drop_bare(m);
+    intersect_missing(m, tolerance);
+    int revision = 0;
+    std::vector<int> tried_at(table_.photo_count(), -1);
+    const std::vector<bool> allowed(table_.photo_count(), true);
+    while (!cancelled()) {
+      const int photo = next_photo(m, allowed, tried_at, revision);
+      if (photo < 0) break;
+      tried_at[photo] = revision;
+      grown.outcomes[photo] = internal::resect(table_, m, photo, tolerance, options_.seed);
+      if (grown.outcomes[photo] != ResectionOutcome::kPlaced) continue;
+      intersect_missing(m, tolerance);
+      ++revision;
+    }
+    grown.factor = std::max(1.0, factor_of(m));
+    return grown;
+  }
+
   /// Full adjustment, marks judged anew, until it settles.
   void finish(Grown& grown) const {
     Model& m = grown.model;
@@ -222,6 +247,32 @@ class Grower {
           (void)internal::intersect(table_, m, table_.marks[index].point, tolerance);
         }
       }
+    }
+  }
+
+  /// Takes out points and photos that have too few marks left, agreeing or not.
+  void drop_bare(Model& m) const {
+    const auto held_by = [&](const std::vector<int>& marks) {
+      return std::count_if(marks.begin(), marks.end(),
+                           [&](int index) { return m.holds(table_.marks[index]); });
+    };
+    for (bool changed = true; changed;) {
+      changed = false;
+      for (int photo = 0; photo < table_.photo_count(); ++photo) {
+        if (m.poses[photo] && held_by(table_.of_photo[photo]) < internal::kLeastResectionMarks) {
+          m.poses[photo].reset();
+          changed = true;
+        }
+      }
+      for (int point = 0; point < table_.point_count(); ++point) {
+        if (m.points[point] && held_by(table_.of_point[point]) < 2) {
+          m.points[point].reset();
+          changed = true;
+        }
+      }
+    }
+    for (std::size_t i = 0; i < table_.marks.size(); ++i) {
+      m.in_use[i] = m.in_use[i] && m.holds(table_.marks[i]);
     }
   }
 
@@ -680,6 +731,45 @@ void explain_points(const MarkTable& table, const Grown& main, const Tolerance& 
 }
 
 }  // namespace
+
+calib::Result<OrientationResult, OrientationFailure> orient_from(
+    const OrientationInput& input, const KnownOrientation& known,
+    const OrientationOptions& options) {
+  assert(known.poses.size() == input.photos.size());
+  assert(known.points.size() == input.point_names.size());
+  const MarkTable table = internal::make_mark_table(input);
+  const Tolerance tolerance{options.blunder_limit, options.min_intersection_angle_rad,
+                            options.ambiguity_chi_square};
+  const Grower grower(table, options, tolerance);
+  Model model(table);
+  for (int photo = 0; photo < table.photo_count(); ++photo) {
+    if (const auto& pose = known.poses[table.photo_input[photo]]) {
+      model.poses[photo] = CameraPose{pose->rotation_matrix(), pose->translation};
+    }
+  }
+  for (int point = 0; point < table.point_count(); ++point) {
+    model.points[point] = known.points[table.point_input[point]];
+  }
+  const Grown grown = grower.go_on(std::move(model));
+  if (grown.model.placed_photos() < 2) {
+    return calib::Unexpected(failure(OrientationError::kTooFewPhotos,
+                                     "Fewer than two photos keep enough marks to stand: mark the "
+                                     "same points in two photos or more."));
+  }
+  OrientationResult result;
+  result.solutions.push_back(to_orientation(table, input, grown, options.blunder_limit));
+  result.photo_lacks.resize(input.photos.size());
+  result.point_lacks.resize(input.point_names.size());
+  PhotoGroup group;
+  for (const int photo : placed_photos(grown.model)) {
+    group.photos.push_back(table.photo_input[photo]);
+  }
+  std::sort(group.photos.begin(), group.photos.end());
+  result.groups.push_back(std::move(group));
+  explain_photos(table, input, grower, grown, {}, result);
+  explain_points(table, grown, tolerance, result);
+  return result;
+}
 
 calib::Result<OrientationResult, OrientationFailure> orient(const OrientationInput& input,
                                                             const OrientationOptions& options) {

@@ -121,4 +121,19 @@ struct OrientationFailure {
 [[nodiscard]] calib::Result<OrientationResult, OrientationFailure> orient(
     const OrientationInput& input, const OrientationOptions& options = {});
 
+/// Photos and points that stand already, in any frame and unit; nothing where they do not.
+struct KnownOrientation {
+  std::vector<std::optional<calib::Pose>> poses;       ///< as OrientationInput::photos
+  std::vector<std::optional<Eigen::Vector3d>> points;  ///< as OrientationInput::point_names
+};
+
+/// Goes on from what stands: resection and intersection of the rest, without a new start. What no
+/// longer has the marks to stand is taken out. Photos apart are not grouped, and no other shape is
+/// looked for: that is orient()'s work.
+///
+/// Errors: kTooFewPhotos if fewer than two photos stay placed.
+[[nodiscard]] calib::Result<OrientationResult, OrientationFailure> orient_from(
+    const OrientationInput& input, const KnownOrientation& known,
+    const OrientationOptions& options = {});
+
 }  // namespace measure

@@ -57,6 +57,48 @@ TEST(SolveSurvey, GivesTheSameInAnyOrderOfPhotosMarksAndPoints) {
   EXPECT_NEAR(first->report().rms_px, second->report().rms_px, 1e-6);
 }
 
+TEST(SolveSurvey, GoesOnFromAnEarlierSolutionToTheSameResultAsFromNothing) {
+  SimulatedSurvey sim = make_simulated_survey({.photo_count = 9, .seed = 11});
+  Dossier earlier = sim.dossier;
+  // One photo and one point are new, one mark moves, one goes.
+  std::erase_if(earlier.marks,
+                [](const Mark& mark) { return mark.photo == "photo 4" || mark.point == "P07"; });
+  earlier.marks[5].position_px.x() += 3;
+  const auto before = solve_survey(earlier, sim.cameras);
+  ASSERT_TRUE(before) << before.error().sentence;
+  ASSERT_FALSE(before->point("P07"));
+  sim.dossier.marks.pop_back();
+  SurveyOptions options;
+  options.start = &*before;
+  const auto warm = solve_survey(sim.dossier, sim.cameras, options);
+  const auto cold = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(warm && cold);
+  for (const PhotoReport& photo : warm->report().photos) EXPECT_TRUE(photo.placed) << photo.name;
+  EXPECT_NEAR(distance(*warm, "P07", "P06"), distance(*cold, "P07", "P06"), 1e-5);
+  EXPECT_NEAR(warm->report().rms_px, cold->report().rms_px, 1e-6);
+  const auto w = evaluate_dimensions(*warm, sim.dossier);
+  const auto c = evaluate_dimensions(*cold, sim.dossier);
+  ASSERT_EQ(w.size(), c.size());
+  for (std::size_t i = 0; i < w.size(); ++i)
+    EXPECT_NEAR(w[i].u, c[i].u, 1e-4 * c[i].u) << w[i].name;
+}
+
+TEST(SolveSurvey, TakesOutWhatNoLongerHasTheMarksToStand) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 12});
+  const auto before = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(before);
+  int left = 1;
+  std::erase_if(sim.dossier.marks,
+                [&](const Mark& mark) { return mark.point == "P09" && left-- <= 0; });
+  SurveyOptions options;
+  options.start = &*before;
+  const auto after = solve_survey(sim.dossier, sim.cameras, options);
+  ASSERT_TRUE(after) << after.error().sentence;
+  std::string why;
+  EXPECT_FALSE(after->point("P09", &why));
+  EXPECT_THAT(why, HasSubstr("one photo only"));
+}
+
 TEST(SolveSurvey, ScalesEveryDistanceWithItsBars) {
   SimulatedSurvey sim = make_simulated_survey({.seed = 5});
   const auto small = solve_survey(sim.dossier, sim.cameras);

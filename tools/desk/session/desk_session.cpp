@@ -1,0 +1,214 @@
+#include "tools/desk/session/desk_session.h"
+
+#include <algorithm>
+
+#include "measure/edit/apply.h"
+#include "measure/store/dossier_file.h"
+
+namespace desk {
+namespace {
+
+/// Whether an edit changes which camera files are read.
+bool touches_cameras(const measure::Edit& edit) {
+  return std::visit(
+      [](const auto& what) {
+        using Kind = std::decay_t<decltype(what)>;
+        if constexpr (std::is_same_v<Kind, measure::EditGroup>) {
+          return std::any_of(what.edits.begin(), what.edits.end(), touches_cameras);
+        } else {
+          return std::is_same_v<Kind, measure::AddCamera> ||
+                 std::is_same_v<Kind, measure::RemoveCamera> ||
+                 std::is_same_v<Kind, measure::SetCameraFile>;
+        }
+      },
+      edit.what);
+}
+
+QString text(const std::string& words) { return QString::fromStdString(words); }
+
+}  // namespace
+
+DeskSession::DeskSession(std::filesystem::path folder) : folder_(std::move(folder)) {}
+DeskSession::~DeskSession() = default;
+
+calib::Result<std::unique_ptr<DeskSession>, calib::Problem> DeskSession::open(
+    const std::filesystem::path& folder) {
+  auto dossier = measure::read_dossier(folder);
+  if (!dossier) return calib::Unexpected(dossier.error());
+  auto cameras = measure::read_cameras(folder, *dossier);
+  if (!cameras) return calib::Unexpected(cameras.error());
+  auto session = std::unique_ptr<DeskSession>(new DeskSession(folder));
+  session->dossier_ = std::move(*dossier);
+  session->cameras_ = std::move(*cameras);
+  session->adjuster_ = std::make_unique<LiveAdjuster>(session->dossier_, session->cameras_);
+  connect(session->adjuster_.get(), &LiveAdjuster::state_ready, session.get(),
+          &DeskSession::take_state);
+  return session;
+}
+
+std::filesystem::path DeskSession::file_of(const measure::Photo& photo) const {
+  return measure::path_of(folder_, photo.file);
+}
+
+const measure::Mark* DeskSession::mark_at(const std::string& photo,
+                                          const std::string& point) const {
+  // Marks are kept sorted by photo, then point.
+  const auto at = std::lower_bound(dossier_.marks.begin(), dossier_.marks.end(),
+                                   std::pair(std::cref(photo), std::cref(point)),
+                                   [](const measure::Mark& mark, const auto& key) {
+                                     const int order = mark.photo.compare(key.first.get());
+                                     return order != 0 ? order < 0 : mark.point < key.second.get();
+                                   });
+  if (at == dossier_.marks.end() || at->photo != photo || at->point != point) return nullptr;
+  return &*at;
+}
+
+bool DeskSession::change(const measure::Edit& edit) {
+  if (!read_only_reason_.isEmpty()) {
+    Q_EMIT refused(read_only_reason_);
+    return false;
+  }
+  auto inverse = measure::apply(edit, dossier_);
+  if (!inverse) {
+    Q_EMIT refused(text(inverse.error().sentence));
+    return false;
+  }
+  undo_.push_back(std::move(*inverse));
+  redo_.clear();
+  after(edit);
+  return true;
+}
+
+void DeskSession::undo() {
+  if (undo_.empty()) return;
+  const measure::Edit edit = std::move(undo_.back());
+  undo_.pop_back();
+  auto inverse = measure::apply(edit, dossier_);
+  if (!inverse) {
+    Q_EMIT refused(text(inverse.error().sentence));
+    return;
+  }
+  redo_.push_back(std::move(*inverse));
+  after(edit);
+}
+
+void DeskSession::redo() {
+  if (redo_.empty()) return;
+  const measure::Edit edit = std::move(redo_.back());
+  redo_.pop_back();
+  auto inverse = measure::apply(edit, dossier_);
+  if (!inverse) {
+    Q_EMIT refused(text(inverse.error().sentence));
+    return;
+  }
+  undo_.push_back(std::move(*inverse));
+  after(edit);
+}
+
+QString DeskSession::undo_text() const {
+  return undo_.empty() ? QString() : text(measure::describe(undo_.back()));
+}
+QString DeskSession::redo_text() const {
+  return redo_.empty() ? QString() : text(measure::describe(redo_.back()));
+}
+
+bool DeskSession::save() {
+  if (const auto written = measure::write_dossier(folder_, dossier_); !written) {
+    Q_EMIT refused(text(written.error().sentence));
+    return false;
+  }
+  return true;
+}
+
+void DeskSession::after(const measure::Edit& edit) {
+  std::optional<Cameras> changed;
+  if (touches_cameras(edit)) {
+    auto cameras = measure::read_cameras(folder_, dossier_);
+    if (cameras) {
+      cameras_ = std::move(*cameras);
+      changed = cameras_;
+    } else {
+      Q_EMIT refused(text(cameras.error().sentence));
+    }
+  }
+  adjuster_->edit(edit, std::move(changed));
+  if (!chosen_point_.empty() && !dossier_.find_point(chosen_point_)) choose_point("");
+  if (!chosen_photo_.empty() && !dossier_.find_photo(chosen_photo_)) choose_photo("");
+  Q_EMIT dossier_changed(edit);
+  Q_EMIT history_changed();
+}
+
+void DeskSession::take_state(std::shared_ptr<const LiveState> state) {
+  live_ = std::move(state);
+  photo_number_.clear();
+  point_number_.clear();
+  if (live_->survey) {
+    const measure::SurveyReport& report = live_->survey->report();
+    for (std::size_t p = 0; p < report.photos.size(); ++p) {
+      photo_number_.emplace(report.photos[p].name, p);
+    }
+    for (std::size_t p = 0; p < report.points.size(); ++p) {
+      point_number_.emplace(report.points[p].name, p);
+    }
+    if (live_->tested) {
+      mark_reports_.clear();
+      for (const measure::MarkReport& mark : report.marks) {
+        mark_reports_.emplace(std::pair(mark.photo, mark.point), mark);
+      }
+    }
+  } else {
+    mark_reports_.clear();
+  }
+  Q_EMIT live_changed();
+}
+
+bool DeskSession::live_is_behind() const { return live_->revision < adjuster_->revision(); }
+
+const measure::MarkReport* DeskSession::report_of(const std::string& photo,
+                                                  const std::string& point) const {
+  const auto at = mark_reports_.find({photo, point});
+  return at == mark_reports_.end() ? nullptr : &at->second;
+}
+
+bool DeskSession::is_doubted(const std::string& photo, const std::string& point) const {
+  const measure::MarkReport* report = report_of(photo, point);
+  return report && report->doubted;
+}
+
+const measure::PhotoReport* DeskSession::photo_report(const std::string& photo) const {
+  const auto at = photo_number_.find(photo);
+  return at == photo_number_.end() ? nullptr : &live_->survey->report().photos[at->second];
+}
+
+const measure::PointReport* DeskSession::point_report(const std::string& point) const {
+  const auto at = point_number_.find(point);
+  return at == point_number_.end() ? nullptr : &live_->survey->report().points[at->second];
+}
+
+void DeskSession::choose_point(const std::string& point) {
+  if (point == chosen_point_) return;
+  chosen_point_ = point;
+  Q_EMIT point_chosen(point);
+}
+
+void DeskSession::choose_photo(const std::string& photo) {
+  if (photo == chosen_photo_) return;
+  chosen_photo_ = photo;
+  Q_EMIT photo_chosen(photo);
+}
+
+void DeskSession::choose_dimension(const std::string& dimension) {
+  if (dimension == chosen_dimension_) return;
+  chosen_dimension_ = dimension;
+  Q_EMIT dimension_chosen(dimension);
+}
+
+void DeskSession::set_unit(measure::TextUnit unit) {
+  if (unit == unit_) return;
+  unit_ = unit;
+  Q_EMIT unit_changed();
+}
+
+void DeskSession::pick_point(const std::string& point) { Q_EMIT point_picked(point); }
+
+}  // namespace desk

@@ -1,0 +1,115 @@
+// The dossier that a desk works on: its edits, its live survey, and what is chosen in it.
+#pragma once
+
+#include <QObject>
+#include <QString>
+#include <filesystem>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "calib/base/problem.h"
+#include "calib/base/result.h"
+#include "measure/dimension/quantity_text.h"
+#include "measure/dossier/dossier.h"
+#include "measure/edit/edit.h"
+#include "tools/desk/session/live_adjuster.h"
+
+namespace desk {
+
+/// One open dossier. Views read it, ask for edits through change(), and follow its signals; they
+/// never hold a copy of what it knows beyond drawing it.
+class DeskSession : public QObject {
+  Q_OBJECT
+ public:
+  /// Errors: a Problem if the folder holds no dossier that can be read.
+  [[nodiscard]] static calib::Result<std::unique_ptr<DeskSession>, calib::Problem> open(
+      const std::filesystem::path& folder);
+  ~DeskSession() override;
+
+  [[nodiscard]] const std::filesystem::path& folder() const { return folder_; }
+  [[nodiscard]] const measure::Dossier& dossier() const { return dossier_; }
+  [[nodiscard]] const Cameras& cameras() const { return cameras_; }
+  /// Where a photo's file lies.
+  [[nodiscard]] std::filesystem::path file_of(const measure::Photo& photo) const;
+  /// The mark of a point in a photo, or null. Valid until the next edit.
+  [[nodiscard]] const measure::Mark* mark_at(const std::string& photo,
+                                             const std::string& point) const;
+  /// Sentence why nothing can be changed; empty where it can.
+  [[nodiscard]] QString read_only_reason() const { return read_only_reason_; }
+  /// Sentence of what a crash left behind and opening recovered; empty where there was nothing.
+  [[nodiscard]] QString recovery_sentence() const { return recovery_sentence_; }
+
+  /// Makes the edit, safely on disk before this returns. False where it was refused: refused() has
+  /// said why.
+  bool change(const measure::Edit& edit);
+  void undo();
+  void redo();
+  /// What undo() would take back, for the menu; empty: nothing.
+  [[nodiscard]] QString undo_text() const;
+  [[nodiscard]] QString redo_text() const;
+  /// Folds the edits into dossier.json.
+  bool save();
+
+  /// The newest adjusted state; its survey is null until one can be solved.
+  [[nodiscard]] std::shared_ptr<const LiveState> live() const { return live_; }
+  /// Whether edits are under way that live() does not contain yet.
+  [[nodiscard]] bool live_is_behind() const;
+  /// How the marks did at the last search for blunders, also while newer numbers are not tested
+  /// yet.
+  [[nodiscard]] const measure::MarkReport* report_of(const std::string& photo,
+                                                     const std::string& point) const;
+  [[nodiscard]] bool is_doubted(const std::string& photo, const std::string& point) const;
+  /// Of the chosen state, placed or not; null where the survey does not know it.
+  [[nodiscard]] const measure::PhotoReport* photo_report(const std::string& photo) const;
+  [[nodiscard]] const measure::PointReport* point_report(const std::string& point) const;
+
+  // What is chosen, the same in all views; empty: nothing.
+  [[nodiscard]] const std::string& chosen_point() const { return chosen_point_; }
+  [[nodiscard]] const std::string& chosen_photo() const { return chosen_photo_; }
+  [[nodiscard]] const std::string& chosen_dimension() const { return chosen_dimension_; }
+  void choose_point(const std::string& point);
+  void choose_photo(const std::string& photo);
+  void choose_dimension(const std::string& dimension);
+
+  // How lengths are shown, the same in all views.
+  [[nodiscard]] measure::TextUnit unit() const { return unit_; }
+  void set_unit(measure::TextUnit unit);
+
+  /// Points picked one after another, for a dimension or a bar: photos, sightings, tables and the
+  /// view in space all call this.
+  void pick_point(const std::string& point);
+
+ Q_SIGNALS:
+  /// After every change, undo and redo. Views may look at the edit to redraw little.
+  void dossier_changed(const measure::Edit& edit);
+  void live_changed();
+  void point_chosen(const std::string& point);
+  void photo_chosen(const std::string& photo);
+  void dimension_chosen(const std::string& dimension);
+  void point_picked(const std::string& point);
+  void unit_changed();
+  /// A sentence for the person: why an edit or a save did not happen.
+  void refused(const QString& sentence);
+  void history_changed();
+
+ private:
+  explicit DeskSession(std::filesystem::path folder);
+  void after(const measure::Edit& edit);
+  void take_state(std::shared_ptr<const LiveState> state);
+
+  std::filesystem::path folder_;
+  measure::Dossier dossier_;
+  Cameras cameras_;
+  std::unique_ptr<LiveAdjuster> adjuster_;
+  std::shared_ptr<const LiveState> live_ = std::make_shared<LiveState>();
+  std::map<std::pair<std::string, std::string>, measure::MarkReport> mark_reports_;
+  std::map<std::string, std::size_t> photo_number_, point_number_;  // in live_'s report
+  std::vector<measure::Edit> undo_, redo_;                          // inverses
+  std::string chosen_point_, chosen_photo_, chosen_dimension_;
+  measure::TextUnit unit_ = measure::TextUnit::kMm;
+  QString read_only_reason_, recovery_sentence_;
+};
+
+}  // namespace desk
