@@ -33,7 +33,7 @@ using internal::SurveyNetwork;
 struct Survey::State {
   Observed observed;
   std::vector<std::string> photo_names, point_names;
-  std::map<std::string, int> point_number;
+  std::map<std::string, int> point_number, photo_number;
   std::vector<std::string> point_reason;  ///< empty where placed
   SurveyNetwork parts;
   Datum datum;
@@ -458,6 +458,20 @@ std::optional<BlockId> Survey::point(const std::string& name, std::string* why) 
   return state_->parts.points[at->second];
 }
 
+std::optional<BlockId> Survey::pose_block(const std::string& photo) const {
+  const auto at = state_->photo_number.find(photo);
+  if (at == state_->photo_number.end()) return std::nullopt;
+  if (!state_->report.photos[static_cast<std::size_t>(at->second)].placed) return std::nullopt;
+  return state_->parts.poses[static_cast<std::size_t>(at->second)];
+}
+
+std::optional<BlockId> Survey::camera_block(const std::string& photo) const {
+  if (!pose_block(photo)) return std::nullopt;
+  const int number = state_->photo_number.at(photo);
+  return state_->parts.cameras[static_cast<std::size_t>(
+      state_->observed.photo_camera[static_cast<std::size_t>(number)])];
+}
+
 std::optional<BlockId> Survey::temperature() const {
   if (state_->observed.original_temperature < 0) return std::nullopt;
   return state_->parts.scalars[state_->observed.original_temperature];
@@ -595,7 +609,10 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
 
   auto state = std::make_unique<Survey::State>();
   Survey::State& s = *state;
-  for (const Photo& photo : dossier.photos) s.photo_names.push_back(photo.name);
+  for (const Photo& photo : dossier.photos) {
+    s.photo_number[photo.name] = static_cast<int>(s.photo_names.size());
+    s.photo_names.push_back(photo.name);
+  }
   for (const Point& point : dossier.points) {
     s.point_number[point.name] = static_cast<int>(s.point_names.size());
     s.point_names.push_back(point.name);

@@ -132,6 +132,9 @@ class Survey {
   /// Block of a placed point, or nothing with the reason in `why`.
   [[nodiscard]] std::optional<calib::adjust::BlockId> point(const std::string& name,
                                                             std::string* why = nullptr) const;
+  /// Block of a placed photo's pose (6), and of the camera it was taken with (9); else nothing.
+  [[nodiscard]] std::optional<calib::adjust::BlockId> pose_block(const std::string& photo) const;
+  [[nodiscard]] std::optional<calib::adjust::BlockId> camera_block(const std::string& photo) const;
   /// Blocks of the original's temperature and expansion, where the dossier tells them.
   [[nodiscard]] std::optional<calib::adjust::BlockId> temperature() const;
   [[nodiscard]] std::optional<calib::adjust::BlockId> expansion() const;

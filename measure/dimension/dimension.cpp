@@ -388,6 +388,17 @@ std::vector<DimensionResult> evaluate_dimensions(const Survey& survey, const Dos
   return results;
 }
 
+std::optional<Gradient> dimension_gradient(const Survey& survey, const Dossier& dossier,
+                                           const DimensionKind& kind, std::string* why) {
+  std::string problem;
+  const auto points = find_points(survey, dossier, kind, problem);
+  auto measured = points ? measure_kind(survey, *points, KindFunction(kind, points->names), problem)
+                         : std::nullopt;
+  if (measured) return std::move(measured->gradient);
+  if (why) *why = problem;
+  return std::nullopt;
+}
+
 std::vector<MonteCarloComparison> monte_carlo(const Survey& survey, const Dossier& dossier,
                                               int runs, std::uint32_t seed,
                                               const std::function<void(double)>& progress) {

@@ -49,6 +49,13 @@ struct DimensionOptions {
 [[nodiscard]] std::vector<DimensionResult> evaluate_dimensions(
     const Survey& survey, const Dossier& dossier, const DimensionOptions& options = {});
 
+/// Gradient of a dimension in model scale on the blocks of the survey, without its definition
+/// uncertainty: what planning needs. Nothing where it has no value, with the sentence in `why`.
+[[nodiscard]] std::optional<calib::adjust::Gradient> dimension_gradient(const Survey& survey,
+                                                                        const Dossier& dossier,
+                                                                        const DimensionKind& kind,
+                                                                        std::string* why = nullptr);
+
 /// A re-solving check of one dimension in model scale.
 struct MonteCarloComparison {
   std::string name;
