@@ -1,5 +1,6 @@
 #include "measure/live/weak_spots.h"
 
+#include <Eigen/Geometry>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
