@@ -9,6 +9,10 @@ build_packages=(
   libexiv2-dev libcairo2-dev libssl-dev fonts-dejavu-core
   opencv-doc python3-minimal
 )
+desk_packages=(
+  qt6-base-dev libqt6opengl6-dev libqt6svg6-dev qt6-l10n-tools qt6-tools-dev qt6-tools-dev-tools
+  libgl1-mesa-dri
+)
 check_packages=(
   libgtest-dev libgmock-dev python3 python3-jsonschema poppler-utils exiv2 git
   clang-format-16 clang-tidy-16

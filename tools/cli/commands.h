@@ -190,6 +190,12 @@ struct DimensionsCommand {
 };
 [[nodiscard]] Outcome run(const DimensionsCommand& command);
 
+struct DeskCommand {
+  std::string folder;  ///< empty: the desk asks
+};
+/// Becomes the desk: returns only where it cannot be started.
+[[nodiscard]] Outcome run(const DeskCommand& command);
+
 struct VerifyCommand {
   std::string folder;
 };

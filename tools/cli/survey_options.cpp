@@ -34,6 +34,12 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
     dimensions.flag("--at-20C", dimensions->at_20C, "at 20 degrees Celsius instead of as found");
     dimensions.flag("--json", dimensions->json, "print JSON for machines");
   }
+  {
+    Subcommand<DeskCommand> desk(
+        app, "desk", "Mark points in photographs and watch the dimensions, in a window",
+        "scantling desk hauler", chosen);
+    desk.text("DIR", desk->folder, "folder of the dossier; without it the desk asks");
+  }
   Subcommand<VerifyCommand> verify(
       app, "verify",
       "Check that all photos and cameras are there and unchanged, and results current",

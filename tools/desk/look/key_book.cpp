@@ -31,6 +31,8 @@ QAction* KeyBook::enter(QWidget* owner, const QString& place, const QString& id,
                           : key);
   connect(action, &QAction::triggered, owner, [what = std::move(what)] { what(); });
   owner->addAction(action);
+  // A view that was closed with its dossier comes again with the next one.
+  std::erase_if(entries_, [&](const KeyEntry& entry) { return entry.id == id || !entry.action; });
   entries_.push_back({id, place, action, key});
   describe(entries_.back());
   return action;

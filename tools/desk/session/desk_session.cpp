@@ -2,7 +2,6 @@
 
 #include <algorithm>
 
-#include "measure/edit/apply.h"
 #include "measure/store/dossier_file.h"
 
 namespace desk {
@@ -28,102 +27,96 @@ QString text(const std::string& words) { return QString::fromStdString(words); }
 
 }  // namespace
 
-DeskSession::DeskSession(std::filesystem::path folder) : folder_(std::move(folder)) {}
+DeskSession::DeskSession(measure::OpenDossier open, Cameras cameras)
+    : open_(std::move(open)), cameras_(std::move(cameras)) {
+  adjuster_ = std::make_unique<LiveAdjuster>(dossier(), cameras_);
+  connect(adjuster_.get(), &LiveAdjuster::state_ready, this, &DeskSession::take_state);
+}
 DeskSession::~DeskSession() = default;
 
 calib::Result<std::unique_ptr<DeskSession>, calib::Problem> DeskSession::open(
     const std::filesystem::path& folder) {
-  auto dossier = measure::read_dossier(folder);
-  if (!dossier) return calib::Unexpected(dossier.error());
-  auto cameras = measure::read_cameras(folder, *dossier);
+  auto open = measure::OpenDossier::open(folder);
+  if (!open) return calib::Unexpected(open.error());
+  auto cameras = measure::read_cameras(folder, open->dossier());
   if (!cameras) return calib::Unexpected(cameras.error());
-  auto session = std::unique_ptr<DeskSession>(new DeskSession(folder));
-  session->dossier_ = std::move(*dossier);
-  session->cameras_ = std::move(*cameras);
-  session->adjuster_ = std::make_unique<LiveAdjuster>(session->dossier_, session->cameras_);
-  connect(session->adjuster_.get(), &LiveAdjuster::state_ready, session.get(),
-          &DeskSession::take_state);
-  return session;
+  return std::unique_ptr<DeskSession>(new DeskSession(std::move(*open), std::move(*cameras)));
 }
 
+QString DeskSession::read_only_reason() const { return text(open_.read_only_sentence()); }
+QString DeskSession::recovery_sentence() const { return text(open_.recovery_sentence()); }
+
 std::filesystem::path DeskSession::file_of(const measure::Photo& photo) const {
-  return measure::path_of(folder_, photo.file);
+  return measure::path_of(folder(), photo.file);
 }
 
 const measure::Mark* DeskSession::mark_at(const std::string& photo,
                                           const std::string& point) const {
   // Marks are kept sorted by photo, then point.
-  const auto at = std::lower_bound(dossier_.marks.begin(), dossier_.marks.end(),
+  const auto at = std::lower_bound(dossier().marks.begin(), dossier().marks.end(),
                                    std::pair(std::cref(photo), std::cref(point)),
                                    [](const measure::Mark& mark, const auto& key) {
                                      const int order = mark.photo.compare(key.first.get());
                                      return order != 0 ? order < 0 : mark.point < key.second.get();
                                    });
-  if (at == dossier_.marks.end() || at->photo != photo || at->point != point) return nullptr;
+  if (at == dossier().marks.end() || at->photo != photo || at->point != point) return nullptr;
   return &*at;
 }
 
 bool DeskSession::change(const measure::Edit& edit) {
-  if (!read_only_reason_.isEmpty()) {
-    Q_EMIT refused(read_only_reason_);
+  if (const auto changed = open_.change(edit); !changed) {
+    Q_EMIT refused(text(changed.error().sentence));
     return false;
   }
-  auto inverse = measure::apply(edit, dossier_);
-  if (!inverse) {
-    Q_EMIT refused(text(inverse.error().sentence));
-    return false;
-  }
-  undo_.push_back(std::move(*inverse));
-  redo_.clear();
   after(edit);
   return true;
 }
 
 void DeskSession::undo() {
-  if (undo_.empty()) return;
-  const measure::Edit edit = std::move(undo_.back());
-  undo_.pop_back();
-  auto inverse = measure::apply(edit, dossier_);
-  if (!inverse) {
-    Q_EMIT refused(text(inverse.error().sentence));
+  const measure::HistoryStep* next = open_.history().next_undo();
+  if (!next) return;
+  const measure::Edit edit = next->edit;
+  if (const auto undone = open_.undo(); !undone) {
+    Q_EMIT refused(text(undone.error().sentence));
     return;
   }
-  redo_.push_back(std::move(*inverse));
   after(edit);
 }
 
 void DeskSession::redo() {
-  if (redo_.empty()) return;
-  const measure::Edit edit = std::move(redo_.back());
-  redo_.pop_back();
-  auto inverse = measure::apply(edit, dossier_);
-  if (!inverse) {
-    Q_EMIT refused(text(inverse.error().sentence));
+  const measure::HistoryStep* next = open_.history().next_redo();
+  if (!next) return;
+  const measure::Edit edit = next->edit;
+  if (const auto redone = open_.redo(); !redone) {
+    Q_EMIT refused(text(redone.error().sentence));
     return;
   }
-  undo_.push_back(std::move(*inverse));
   after(edit);
 }
 
 QString DeskSession::undo_text() const {
-  return undo_.empty() ? QString() : text(measure::describe(undo_.back()));
+  const measure::HistoryStep* next = open_.history().next_undo();
+  return next ? text(next->name) : QString();
 }
+
 QString DeskSession::redo_text() const {
-  return redo_.empty() ? QString() : text(measure::describe(redo_.back()));
+  const measure::HistoryStep* next = open_.history().next_redo();
+  return next ? text(next->name) : QString();
 }
 
 bool DeskSession::save() {
-  if (const auto written = measure::write_dossier(folder_, dossier_); !written) {
-    Q_EMIT refused(text(written.error().sentence));
+  if (const auto saved = open_.save(); !saved) {
+    Q_EMIT refused(text(saved.error().sentence));
     return false;
   }
+  Q_EMIT history_changed();
   return true;
 }
 
 void DeskSession::after(const measure::Edit& edit) {
   std::optional<Cameras> changed;
   if (touches_cameras(edit)) {
-    auto cameras = measure::read_cameras(folder_, dossier_);
+    auto cameras = measure::read_cameras(folder(), dossier());
     if (cameras) {
       cameras_ = std::move(*cameras);
       changed = cameras_;
@@ -132,10 +125,11 @@ void DeskSession::after(const measure::Edit& edit) {
     }
   }
   adjuster_->edit(edit, std::move(changed));
-  if (!chosen_point_.empty() && !dossier_.find_point(chosen_point_)) choose_point("");
-  if (!chosen_photo_.empty() && !dossier_.find_photo(chosen_photo_)) choose_photo("");
+  if (!chosen_point_.empty() && !dossier().find_point(chosen_point_)) choose_point("");
+  if (!chosen_photo_.empty() && !dossier().find_photo(chosen_photo_)) choose_photo("");
   Q_EMIT dossier_changed(edit);
   Q_EMIT history_changed();
+  if (const auto& problem = open_.fold_problem()) Q_EMIT refused(text(problem->sentence));
 }
 
 void DeskSession::take_state(std::shared_ptr<const LiveState> state) {

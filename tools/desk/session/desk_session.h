@@ -14,6 +14,7 @@
 #include "measure/dimension/quantity_text.h"
 #include "measure/dossier/dossier.h"
 #include "measure/edit/edit.h"
+#include "measure/store/open_dossier.h"
 #include "tools/desk/session/live_adjuster.h"
 
 namespace desk {
@@ -28,8 +29,8 @@ class DeskSession : public QObject {
       const std::filesystem::path& folder);
   ~DeskSession() override;
 
-  [[nodiscard]] const std::filesystem::path& folder() const { return folder_; }
-  [[nodiscard]] const measure::Dossier& dossier() const { return dossier_; }
+  [[nodiscard]] const std::filesystem::path& folder() const { return open_.folder(); }
+  [[nodiscard]] const measure::Dossier& dossier() const { return open_.dossier(); }
   [[nodiscard]] const Cameras& cameras() const { return cameras_; }
   /// Where a photo's file lies.
   [[nodiscard]] std::filesystem::path file_of(const measure::Photo& photo) const;
@@ -37,9 +38,9 @@ class DeskSession : public QObject {
   [[nodiscard]] const measure::Mark* mark_at(const std::string& photo,
                                              const std::string& point) const;
   /// Sentence why nothing can be changed; empty where it can.
-  [[nodiscard]] QString read_only_reason() const { return read_only_reason_; }
+  [[nodiscard]] QString read_only_reason() const;
   /// Sentence of what a crash left behind and opening recovered; empty where there was nothing.
-  [[nodiscard]] QString recovery_sentence() const { return recovery_sentence_; }
+  [[nodiscard]] QString recovery_sentence() const;
 
   /// Makes the edit, safely on disk before this returns. False where it was refused: refused() has
   /// said why.
@@ -49,8 +50,10 @@ class DeskSession : public QObject {
   /// What undo() would take back, for the menu; empty: nothing.
   [[nodiscard]] QString undo_text() const;
   [[nodiscard]] QString redo_text() const;
-  /// Folds the edits into dossier.json.
+  /// Folds the edits into dossier.json; they are safe in the journal before.
   bool save();
+  /// Edits that only the journal holds.
+  [[nodiscard]] std::size_t unsaved() const { return open_.unsaved(); }
 
   /// The newest adjusted state; its survey is null until one can be solved.
   [[nodiscard]] std::shared_ptr<const LiveState> live() const { return live_; }
@@ -95,21 +98,18 @@ class DeskSession : public QObject {
   void history_changed();
 
  private:
-  explicit DeskSession(std::filesystem::path folder);
+  DeskSession(measure::OpenDossier open, Cameras cameras);
   void after(const measure::Edit& edit);
   void take_state(std::shared_ptr<const LiveState> state);
 
-  std::filesystem::path folder_;
-  measure::Dossier dossier_;
+  measure::OpenDossier open_;
   Cameras cameras_;
   std::unique_ptr<LiveAdjuster> adjuster_;
   std::shared_ptr<const LiveState> live_ = std::make_shared<LiveState>();
   std::map<std::pair<std::string, std::string>, measure::MarkReport> mark_reports_;
   std::map<std::string, std::size_t> photo_number_, point_number_;  // in live_'s report
-  std::vector<measure::Edit> undo_, redo_;                          // inverses
   std::string chosen_point_, chosen_photo_, chosen_dimension_;
   measure::TextUnit unit_ = measure::TextUnit::kMm;
-  QString read_only_reason_, recovery_sentence_;
 };
 
 }  // namespace desk

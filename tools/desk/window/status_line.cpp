@@ -1,0 +1,47 @@
+#include "tools/desk/window/status_line.h"
+
+#include <algorithm>
+
+#include <QCoreApplication>
+#include <QLocale>
+
+namespace desk {
+namespace {
+
+QString translated(const char* text, int n = -1) {
+  return QCoreApplication::translate("desk::StatusLine", text, nullptr, n);
+}
+
+}  // namespace
+
+QString survey_sentence(const DeskSession& session) {
+  const auto live = session.live();
+  QString behind = session.live_is_behind() ? translated(" · adjusting …") : QString();
+  if (!live->survey) {
+    return (live->problem ? QString::fromStdString(live->problem->sentence)
+                          : translated("Not adjusted yet")) +
+           behind;
+  }
+  const measure::SurveyReport& report = live->survey->report();
+  const auto placed = std::count_if(report.points.begin(), report.points.end(),
+                                    [](const auto& point) { return point.placed; });
+  const auto oriented = std::count_if(report.photos.begin(), report.photos.end(),
+                                      [](const auto& photo) { return photo.placed; });
+  QString sentence = translated("%1 of %2 points placed, %3 of %4 photos oriented · rms %5 px")
+                         .arg(placed)
+                         .arg(report.points.size())
+                         .arg(oriented)
+                         .arg(report.photos.size())
+                         .arg(QLocale().toString(report.rms_px, 'f', 2));
+  std::size_t doubted = 0;
+  for (const measure::Mark& mark : session.dossier().marks) {
+    if (!mark.set_aside && session.is_doubted(mark.photo, mark.point)) ++doubted;
+  }
+  if (doubted > 0) sentence += translated(" · %n marks doubted", static_cast<int>(doubted));
+  if (report.unit == measure::LengthUnit::kFree) {
+    sentence += translated(" · no scale bar: ratios and angles only");
+  }
+  return sentence + behind;
+}
+
+}  // namespace desk
