@@ -139,6 +139,49 @@ TEST(SolveSurvey, NamesTheBlundersAndKeepsThemUntilTheUserSaysOtherwise) {
   EXPECT_GT(kept->report().rms_px, 1.0);
 }
 
+TEST(SolveSurvey, NamesMarksThatCannotBeToldApartAsOneOfThese) {
+  SimulatedSurvey sim = make_simulated_survey({.point_count = 30, .seed = 8});
+  std::erase_if(sim.dossier.marks, [](const Mark& mark) {
+    return mark.point == "P20" && mark.photo != "photo 1" && mark.photo != "photo 3";
+  });
+  for (Mark& mark : sim.dossier.marks) {
+    if (mark.point == "P20" && mark.photo == "photo 3")
+      mark.position_px += Eigen::Vector2d(0, 8);  // more, and the point would not be placed
+  }
+  for (const bool leave_out : {false, true}) {
+    SurveyOptions options;
+    options.leave_out_doubted = leave_out;
+    const auto survey = solve_survey(sim.dossier, sim.cameras, options);
+    ASSERT_TRUE(survey) << survey.error().sentence;
+    ASSERT_EQ(survey->report().one_of_these.size(), 1u);
+    EXPECT_THAT(
+        survey->report().one_of_these[0],
+        testing::UnorderedElementsAre(std::pair("photo 1", "P20"), std::pair("photo 3", "P20")));
+    EXPECT_THAT(survey->report().warnings, Contains(HasSubstr("no other mark tells which")));
+    for (const MarkReport& mark : survey->report().marks) {
+      if (mark.point != "P20") continue;
+      EXPECT_FALSE(mark.doubted) << mark.photo;
+      EXPECT_TRUE(mark.in_use) << mark.photo;
+    }
+  }
+}
+
+TEST(SolveSurvey, DoubtsNoMoreMarksOnceTheDoubtedAreSetAside) {
+  for (std::uint32_t seed = 40; seed < 52; ++seed) {
+    SimulatedSurvey sim =
+        make_simulated_survey({.point_count = 30, .blunder_share = 0.03, .seed = seed});
+    const auto first = solve_survey(sim.dossier, sim.cameras);
+    ASSERT_TRUE(first) << first.error().sentence;
+    for (std::size_t m = 0; m < sim.dossier.marks.size(); ++m)
+      sim.dossier.marks[m].set_aside = first->report().marks[m].doubted;
+    const auto second = solve_survey(sim.dossier, sim.cameras);
+    ASSERT_TRUE(second) << second.error().sentence;
+    EXPECT_TRUE(std::none_of(second->report().marks.begin(), second->report().marks.end(),
+                             [](const MarkReport& mark) { return mark.doubted; }))
+        << seed;
+  }
+}
+
 TEST(SolveSurvey, GivesRatiosOnlyWithoutAScaleBarAndSaysSo) {
   const SimulatedSurvey sim = make_simulated_survey({.bars = false, .seed = 6});
   const auto survey = solve_survey(sim.dossier, sim.cameras);
@@ -173,6 +216,24 @@ TEST(SolveSurvey, SaysThatASingleBarIsUnchecked) {
   const auto survey = solve_survey(sim.dossier, sim.cameras);
   ASSERT_TRUE(survey);
   EXPECT_THAT(survey->report().warnings, Contains(HasSubstr("one scale bar only")));
+  EXPECT_FALSE(survey->report().bars[0].checked);
+}
+
+TEST(SolveSurvey, ChecksTwoBarsAgainstEachOtherUnlessOneIsFarTooGood) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 7});
+  const auto alike = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(alike);
+  for (const BarReport& bar : alike->report().bars) {
+    EXPECT_TRUE(bar.checked) << bar.name;
+    EXPECT_GT(bar.u_error_mm, 0) << bar.name;
+  }
+  // A gauge of half a micrometre beside a ruler of a millimetre: the ruler cannot judge it.
+  sim.dossier.bars[0].u_own_mm = 0.0005;
+  sim.dossier.bars[1].u_own_mm = 1.0;
+  const auto unlike = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(unlike);
+  EXPECT_FALSE(unlike->report().bars[0].checked);
+  EXPECT_TRUE(unlike->report().bars[1].checked);
 }
 
 TEST(SolveSurvey, ComparesCheckLengthsAndNeverUsesThem) {
