@@ -127,12 +127,12 @@ TEST(Coverage, HoldsWhenMarksAreWorseThanTheirSigma) {
   expect_honest(simulate({.true_sigma_px = 1.0}, 400, false), kZLow400, kZHigh400);
 }
 
-// Few degrees of freedom: two photos, and marks twice as bad as their σ says. s0 comes from some
-// eleven residuals, so that Student's factor (JCGM 100:2008, G.6) must make up for its scatter:
-// with k = 2 only 93 of 100 intervals would hold the truth.
+// Few degrees of freedom: two photos, and marks half as bad again as their σ says. s0 comes from
+// some eleven residuals, so that Student's factor (JCGM 100:2008, G.6) must make up for its
+// scatter: with k = 2 only 93 of 100 intervals would hold the truth.
 TEST(Coverage, HoldsWithSigmaEstimatedFromFewerThanTwelveDegreesOfFreedom) {
   const auto tallies =
-      simulate({.photo_count = 2, .point_count = 16, .true_sigma_px = 1.0}, 2000, false);
+      simulate({.photo_count = 2, .point_count = 16, .true_sigma_px = 0.75}, 2000, false);
   expect_honest(tallies, 0.93, 1.07);
   for (const auto& [name, tally] : tallies) EXPECT_LT(tally.least_dof, 25) << name;
 }

@@ -353,6 +353,32 @@ TEST(SolveSurvey, RefusesToMakeASurveyOfOnePhoto) {
   EXPECT_EQ(survey.error().blame, calib::Blame::kSurvey);
 }
 
+// Common practice, no source: a 32-inch original and a five-foot one of the same subject, which is
+// 60/32 = 1.875 times as large. If the smaller is 1:60, the larger is 1:32.
+TEST(EvaluateDimensions, MakesTheFiveFootOneOutOfThe32InchOne) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 3});
+  sim.dossier.model_scale = ScaleRatio{60, 0};
+  sim.dossier.replica_scales = {ScaleRatio{32, 0}};
+  // All of the survey as much larger as makes one distance 32 inches.
+  const double factor = 812.8 / testing_support::true_value(sim, Distance{"P01", "P02"});
+  for (ScaleBar& bar : sim.dossier.bars) {
+    bar.length_mm *= factor;
+    bar.u_own_mm *= factor;
+    bar.u_common_mm *= factor;
+  }
+  sim.dossier.dimensions = {{"length", Distance{"P01", "P02"}}};
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey) << survey.error().sentence;
+  const auto results = evaluate_dimensions(*survey, sim.dossier);
+  ASSERT_EQ(results.size(), 3u);
+  EXPECT_EQ(results[2].scale, "replica 1:32");
+  EXPECT_NEAR(results[0].value, 812.8, 2 * results[0].U);
+  EXPECT_NEAR(results[1].value, 60 * results[0].value, 1e-9 * results[1].value);
+  EXPECT_NEAR(results[2].value / results[0].value, 1.875, 1e-12);
+  EXPECT_NEAR(results[2].value, 1524.0, 2 * results[2].U);  // five feet
+  EXPECT_NEAR(results[2].U / results[0].U, 1.875, 1e-12);
+}
+
 TEST(MonteCarlo, AgreesWithFirstOrderWhereThatHolds) {
   const SimulatedSurvey sim = make_simulated_survey({.seed = 15});
   const auto survey = solve_survey(sim.dossier, sim.cameras);
