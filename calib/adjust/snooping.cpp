@@ -47,6 +47,17 @@ double critical_chi_square(int directions, double significance) {
   return chi_square_quantile(1 - significance, std::max(directions, 1));
 }
 
+/// Symmetric inverse square root over the controlled directions; the others stay zero.
+Eigen::MatrixXd inverse_root(const Eigen::MatrixXd& cofactor) {
+  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> eigen(cofactor);
+  Eigen::VectorXd inverse = Eigen::VectorXd::Zero(cofactor.rows());
+  for (Eigen::Index k = 0; k < inverse.size(); ++k) {
+    if (eigen.eigenvalues()[k] >= kLeastControlled)
+      inverse[k] = 1 / std::sqrt(eigen.eigenvalues()[k]);
+  }
+  return eigen.eigenvectors() * inverse.asDiagonal() * eigen.eigenvectors().transpose();
+}
+
 /// Marks that see a block, by block: to know what is left of a point when a mark is taken away.
 std::map<int, int> active_marks(const Network& network, std::span<const Suspect> suspects,
                                 bool by_photo) {
@@ -96,6 +107,68 @@ MarkTest test_mark(const Network& network, const Covariance& covariance, const F
   return test;
 }
 
+std::vector<ObservationId> inseparable_from(const Network& network, const Covariance& covariance,
+                                            std::span<const Suspect> suspects, ObservationId id) {
+  const Observation& suspect = network.observation(id);
+  const Eigen::MatrixXd own = covariance.residual_cofactor(id);
+  if (!own.allFinite()) return {};
+  const Eigen::VectorXd v = network.residuals(id) / network.group(suspect.group).scale;
+  // Taking part: residual cofactor R_i = I − J_i Q J_iᵀ, cross-cofactor R_ij = −J_i Q J_jᵀ, and
+  // Kᵀu = R_j^-½ R_ji a with a = R_i^-½ u, u = R_i^-½ v / ‖R_i^-½ v‖.
+  // Left out: Q lacks mark i, and v is its prediction error e with the cofactor S = I + J_i Q J_iᵀ.
+  // With it Q would be Q − Q J_iᵀ S⁻¹ J_i Q, so that R_i = S⁻¹, R_ij = −S⁻¹ B_j with
+  // B_j = J_i Q J_jᵀ, R_j grows by B_jᵀ S⁻¹ B_j, and the residual is S⁻¹ e. Then
+  // Kᵀu = −R_j^-½ B_jᵀ S⁻¹ e / √(eᵀ S⁻¹ e): the same form with a = S⁻¹ e / √(eᵀ S⁻¹ e).
+  Eigen::VectorXd a;
+  Eigen::MatrixXd grow = Eigen::MatrixXd::Zero(own.rows(), own.rows());
+  if (suspect.active) {
+    const Eigen::MatrixXd root = inverse_root(own);
+    const Eigen::VectorXd normalised = root * v;
+    if (!(normalised.norm() > 0)) return {};
+    a = root * normalised.normalized();
+  } else {
+    const Eigen::LDLT<Eigen::MatrixXd> s(own);
+    a = s.solve(v);
+    const double square = v.dot(a);
+    if (!(square > 0)) return {};
+    a /= std::sqrt(square);
+    grow = s.solve(Eigen::MatrixXd::Identity(own.rows(), own.rows()));
+  }
+  // Q J_iᵀ e for every direction e of the mark: one product serves all other marks.
+  std::vector<std::vector<Eigen::VectorXd>> moved;
+  std::vector<BlockId> blocks = suspect.blocks;
+  for (Eigen::Index k = 0; k < own.rows(); ++k) {
+    std::vector<Eigen::VectorXd> by_block;
+    for (const Block& block : network.blocks())
+      by_block.push_back(Eigen::VectorXd::Zero(block.values.size()));
+    Eigen::VectorXd unit = Eigen::VectorXd::Zero(own.rows());
+    unit[k] = 1;
+    covariance.add_jacobian_transposed(id, unit, by_block);
+    std::vector<Eigen::VectorXd> gradient;
+    for (const BlockId block : blocks) gradient.push_back(by_block[block.index]);
+    moved.push_back(covariance.times(blocks, gradient));
+  }
+  std::vector<std::pair<double, ObservationId>> group;
+  for (const Suspect& other : suspects) {
+    const ObservationId at = other.observation;
+    if (at == id || !network.observation(at).active) continue;
+    Eigen::MatrixXd cofactor = covariance.residual_cofactor(at);
+    if (!cofactor.allFinite()) continue;
+    Eigen::MatrixXd transposed_b(cofactor.rows(), own.rows());
+    for (Eigen::Index k = 0; k < own.rows(); ++k)
+      transposed_b.col(k) = covariance.jacobian_times(at, moved[static_cast<std::size_t>(k)]);
+    cofactor += transposed_b * grow * transposed_b.transpose();
+    const double correlation = (inverse_root(cofactor) * transposed_b * a).norm();
+    if (correlation > kInseparable) group.emplace_back(correlation, at);
+  }
+  std::sort(group.begin(), group.end(), [](const auto& p, const auto& q) {
+    return p.first != q.first ? p.first > q.first : p.second.index < q.second.index;
+  });
+  std::vector<ObservationId> ids;
+  for (const auto& [correlation, at] : group) ids.push_back(at);
+  return ids;
+}
+
 Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& datum,
                                               std::span<const Suspect> suspects,
                                               const SnoopingOptions& options) {
@@ -116,17 +189,44 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
   robust.robust = true;
   solve(network, datum, robust);
 
+  struct Failure {
+    double excess;
+    Suspect suspect;
+  };
   // Strongest first: the one that fails by most is left out and everything adjusted anew, because a
   // blunder bends the residuals of its neighbours. Marks that share neither photo nor point with it
-  // hardly feel it and may go in the same round.
+  // hardly feel it and may go in the same round. False where none could go.
+  const auto leave_out = [&](std::vector<Failure>& failures) {
+    std::sort(failures.begin(), failures.end(),
+              [](const Failure& a, const Failure& b) { return a.excess > b.excess; });
+    auto on_point = active_marks(network, suspects, false);
+    auto in_photo = active_marks(network, suspects, true);
+    std::set<int> photos, points;
+    bool changed = false;
+    for (const Failure& failure : failures) {
+      const Suspect& suspect = failure.suspect;
+      if (photos.contains(suspect.photo) || points.contains(suspect.point.index)) continue;
+      // A point needs two marks and a photo four, or the trial would drop what it wants to test.
+      if (on_point[suspect.point.index] <= 2 || in_photo[suspect.photo] <= 4) continue;
+      if (left_out.size() >= most) {
+        report.gave_up = true;
+        break;
+      }
+      network.set_active(suspect.observation, false);
+      --on_point[suspect.point.index];
+      --in_photo[suspect.photo];
+      left_out.push_back(suspect);
+      photos.insert(suspect.photo);
+      points.insert(suspect.point.index);
+      changed = true;
+    }
+    return changed;
+  };
+
   for (;;) {
     solve(network, datum, options.solve);
     const auto covariance = Covariance::compute(network, datum);
     if (!covariance) return Unexpected(covariance.error());
-    struct Failure {
-      double excess;
-      Suspect suspect;
-    };
     std::vector<Failure> failures;
     std::map<int, std::vector<double>>
         by_group;  // statistics as χ² of one direction, for the robust scale
@@ -153,34 +253,15 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
           s.t / robust_variance[group] / critical_chi_square(s.directions, options.significance);
       if (excess > 1) failures.push_back({excess, suspect});
     }
-    if (failures.empty()) break;
-    std::sort(failures.begin(), failures.end(),
-              [](const Failure& a, const Failure& b) { return a.excess > b.excess; });
-    auto on_point = active_marks(network, suspects, false);
-    auto in_photo = active_marks(network, suspects, true);
-    std::set<int> photos, points;
-    bool changed = false;
-    for (const Failure& failure : failures) {
-      const Suspect& suspect = failure.suspect;
-      if (photos.contains(suspect.photo) || points.contains(suspect.point.index)) continue;
-      // A point needs two marks and a photo four, or the trial would drop what it wants to test.
-      if (on_point[suspect.point.index] <= 2 || in_photo[suspect.photo] <= 4) continue;
-      if (left_out.size() >= most) {
-        report.gave_up = true;
-        break;
-      }
-      network.set_active(suspect.observation, false);
-      --on_point[suspect.point.index];
-      --in_photo[suspect.photo];
-      left_out.push_back(suspect);
-      photos.insert(suspect.photo);
-      points.insert(suspect.point.index);
-      changed = true;
-    }
-    if (!changed || report.gave_up) break;
+    if (failures.empty() || !leave_out(failures) || report.gave_up) break;
   }
 
-  // Back in, best first, whoever fits the rest after all.
+  // Back in, best first, whoever fits the rest after all; then out, whoever fails against the s0 of
+  // what is left, which the robust scale of the first rounds foretold only roughly. Otherwise the
+  // next run would doubt them. Both ask the same test, so this ends; the bound is for marks that
+  // cover each other.
+  constexpr int kMostLaterRounds = 20;
+  int later_rounds = 0;
   FitStatistics fit;
   for (;;) {
     const auto adjusted = adjust(network, datum, options.solve);
@@ -200,35 +281,59 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
         best_at = i;
       }
     }
+    if (best_at == left_out.size() && !report.gave_up && later_rounds < kMostLaterRounds) {
+      std::vector<Failure> failures;
+      for (const Suspect& suspect : suspects) {
+        if (!network.observation(suspect.observation).active) continue;
+        const MarkTest test =
+            test_mark(network, *covariance, fit, suspect.observation, options.significance);
+        const double excess = test.w / test.critical_w;
+        if (excess > 1) failures.push_back({excess * excess, suspect});
+      }
+      ++later_rounds;
+      if (!failures.empty() && leave_out(failures)) continue;
+    }
     if (best_at == left_out.size()) {
       // What stays out is doubted; what no test controls is said.
+      std::vector<std::pair<double, std::vector<ObservationId>>> groups;
+      const auto one_of = [&](ObservationId id, std::vector<ObservationId> others, double excess) {
+        others.insert(others.begin(), id);
+        groups.emplace_back(excess, std::move(others));
+      };
       for (const Suspect& suspect : left_out) {
         const MarkTest test =
             test_mark(network, *covariance, fit, suspect.observation, options.significance);
+        auto others = inseparable_from(network, *covariance, suspects, suspect.observation);
+        if (!others.empty()) {
+          one_of(suspect.observation, std::move(others), test.w / test.critical_w);
+          continue;
+        }
         report.doubted.push_back({suspect.observation, test.w, test.critical_w});
       }
       std::sort(report.doubted.begin(), report.doubted.end(),
                 [](const DoubtedMark& a, const DoubtedMark& b) { return a.w > b.w; });
-      std::map<int, std::vector<Suspect>> by_point;
       for (const Suspect& suspect : suspects) {
         if (!network.observation(suspect.observation).active) continue;
-        const Statistic s = statistic(network, *covariance, suspect.observation);
-        if (s.redundancy < kLeastControlled) report.uncontrolled.push_back(suspect.observation);
-        by_point[suspect.point.index].push_back(suspect);
-      }
-      // Failing marks of points that could not be reduced further: one of these.
-      for (const auto& [point, marks] : by_point) {
-        if (marks.size() > 2) continue;
-        bool failing = false;
-        for (const Suspect& suspect : marks) {
-          const MarkTest test =
-              test_mark(network, *covariance, fit, suspect.observation, options.significance);
-          failing = failing || test.w > test.critical_w;
+        const MarkTest test =
+            test_mark(network, *covariance, fit, suspect.observation, options.significance);
+        if (test.redundancy < kLeastControlled) report.uncontrolled.push_back(suspect.observation);
+        // Failing and still here: its point or photo could not be reduced further.
+        if (report.gave_up || !(test.w > test.critical_w)) continue;
+        auto others = inseparable_from(network, *covariance, suspects, suspect.observation);
+        if (others.empty()) {
+          report.needed.push_back(suspect.observation);
+        } else {
+          one_of(suspect.observation, std::move(others), test.w / test.critical_w);
         }
-        if (!failing) continue;
-        std::vector<ObservationId> ids;
-        for (const Suspect& suspect : marks) ids.push_back(suspect.observation);
-        report.inseparable.push_back(std::move(ids));
+      }
+      // The same group seen from its other members is one group.
+      std::stable_sort(groups.begin(), groups.end(),
+                       [](const auto& a, const auto& b) { return a.first > b.first; });
+      std::set<std::set<int>> known;
+      for (auto& [excess, ids] : groups) {
+        std::set<int> members;
+        for (const ObservationId id : ids) members.insert(id.index);
+        if (known.insert(members).second) report.inseparable.push_back(std::move(ids));
       }
       // A swapped pair: in one photo, each fits where the other is predicted.
       for (std::size_t i = 0; i < left_out.size(); ++i) {

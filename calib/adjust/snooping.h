@@ -32,7 +32,11 @@ struct SnoopingReport {
   std::vector<Swap> swaps;           ///< pairs among the doubted that fit each other's place
   std::vector<ObservationId>
       uncontrolled;  ///< redundancy below 0.05: no test can find their blunder
-  std::vector<std::vector<ObservationId>> inseparable;  ///< one of these, |correlation| > 0.9
+  /// Each group holds a blunder that its tests cannot place: "one of these". Nobody is blamed, so
+  /// none of them is among the doubted. First the mark that fails by most.
+  std::vector<std::vector<ObservationId>> inseparable;
+  /// Fail the test, but their photo or point has too few marks to be tried without them.
+  std::vector<ObservationId> needed;
   double expected_false_doubts = 0.0;
   bool gave_up = false;  ///< more marks failed than can be left out safely
 };
@@ -54,8 +58,23 @@ struct MarkTest {
                                  const FitStatistics& fit, ObservationId id,
                                  double significance = 0.001);
 
-/// Runs the trial. On return the network holds the adjustment WITHOUT the doubted marks (they are
-/// not active): whoever does not want that restores a snapshot and the active flags.
+/// The suspects, other than the one given, that a blunder in it cannot be told from.
+///
+/// With K the cross-cofactor of the normalised residuals of marks i and j and u the direction of
+/// i's normalised residual, |ρ_w| = ‖Kᵀu‖: the largest correlation that any normalised residual of
+/// j has with the one of i that fails. Above 0.9 either mark explains what is seen nearly as well.
+/// Source: W. Förstner, Reliability and discernability of extended Gauss-Markov models, DGK A 98
+/// (1983), for one direction (from memory); the two-dimensional form is derived in snooping.cpp.
+/// @param id  active or not: it is judged as if it took part.
+/// @return strongest correlation first; empty where it stands alone.
+[[nodiscard]] std::vector<ObservationId> inseparable_from(const Network& network,
+                                                          const Covariance& covariance,
+                                                          std::span<const Suspect> suspects,
+                                                          ObservationId id);
+
+/// Runs the trial. On return the network holds the adjustment WITHOUT the doubted marks and without
+/// the first of each inseparable group (they are not active): whoever does not want that restores a
+/// snapshot and the active flags.
 Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& datum,
                                               std::span<const Suspect> suspects,
                                               const SnoopingOptions& options = {});

@@ -393,6 +393,7 @@ void report_bars(Survey::State& s, const Dossier& dossier) {
       const double u_found =
           std::sqrt(std::max(0.0, variance_of(*s.covariance, {{a, c}, {-direction, direction}})));
       if (in_solution == s.observed.bars.end()) {
+        report.checked = true;
         report.u_error_mm = std::hypot(u_found, report.u_mm);
         report.contradicts = std::abs(report.error_mm) > 3.29 * report.u_error_mm;
       } else {
@@ -403,7 +404,9 @@ void report_bars(Survey::State& s, const Dossier& dossier) {
         const double redundancy = s.covariance->residual_cofactor(id)(0, 0);
         const double residual = s.parts.network.residuals(id)[0];
         report.u_error_mm = std::max(bar.u_own_mm, 1e-6) * std::sqrt(std::max(redundancy, 0.0));
-        report.contradicts = redundancy > 0.01 && std::abs(residual) > 3.29 * std::sqrt(redundancy);
+        // Below this the others could not see an error of a hundred times the bar's own u.
+        report.checked = redundancy > 1e-4;
+        report.contradicts = report.checked && std::abs(residual) > 3.29 * std::sqrt(redundancy);
       }
       if (report.contradicts) {
         s.report.warnings.push_back(
@@ -420,6 +423,24 @@ void report_bars(Survey::State& s, const Dossier& dossier) {
         "one scale bar only: its length cannot be checked. Lay a second one, or give a known "
         "length with --check");
   }
+}
+
+std::string one_of_these_sentence(const std::vector<std::pair<std::string, std::string>>& marks) {
+  // Two photos that hang together by few marks may have dozens: some name the place.
+  constexpr std::size_t kMostNamed = 8;
+  std::string names;
+  bool one_point = true;
+  for (std::size_t i = 0; i < marks.size(); ++i) {
+    one_point = one_point && marks[i].second == marks[0].second;
+    if (i == kMostNamed) {
+      names += " or one of " + std::to_string(marks.size() - i) + " more";
+      break;
+    }
+    names += (i == 0 ? "" : " or ") + quoted(marks[i].second) + " in " + quoted(marks[i].first);
+  }
+  return "one of these marks is wrong, and no other mark tells which: " + names + ". " +
+         (one_point ? "Mark the point in another photo, or look at them"
+                    : "Mark more points in these photos, or look at them");
 }
 
 std::string temperature_sentence(const Dossier& dossier) {
@@ -691,6 +712,7 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
   }
 
   std::set<int> doubted;
+  std::set<int> nobody_blamed;  // left out in the trial, but as good as others of their group
   std::map<int, DoubtedMark> doubt_of;
   std::vector<Suspect> suspects;
   for (std::size_t m = 0; m < s.parts.marks.size(); ++m) {
@@ -719,15 +741,23 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
       s.report.swaps.push_back(
           {s.photo_names[a.photo], {s.point_names[a.point], s.point_names[b.point]}});
     }
+    const auto named = [&](const ObservationId id) {
+      const auto& mark = s.observed.marks[mark_of[id.index]];
+      return std::pair(s.photo_names[mark.photo], s.point_names[mark.point]);
+    };
     for (const auto& group : snooped->inseparable) {
-      std::string names;
+      auto& one_of_these = s.report.one_of_these.emplace_back();
       for (const ObservationId id : group) {
-        const auto& mark = s.observed.marks[mark_of[id.index]];
-        names += (names.empty() ? "" : " or ") + quoted(s.point_names[mark.point]) + " in " +
-                 quoted(s.photo_names[mark.photo]);
+        one_of_these.push_back(named(id));
+        if (!net.observation(id).active) nobody_blamed.insert(id.index);
       }
-      s.report.warnings.push_back("one of these marks is wrong, and no other mark tells which: " +
-                                  names + ". Mark the point in another photo");
+      s.report.warnings.push_back(one_of_these_sentence(one_of_these));
+    }
+    for (const ObservationId id : snooped->needed) {
+      const auto [photo, point] = named(id);
+      s.report.warnings.push_back("the mark of " + quoted(point) + " in " + quoted(photo) +
+                                  " fails the test, but its photo or point has too few marks to be "
+                                  "judged without it: look at it, and mark more points there");
     }
     if (snooped->gave_up) {
       s.report.warnings.push_back(
@@ -758,6 +788,7 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
       s.report.marks.push_back(report);
     }
   }
+  for (const int id : nobody_blamed) net.set_active(ObservationId{id}, true);
   if (!doubted.empty() && !options.leave_out_doubted) {
     for (const int id : doubted) net.set_active(ObservationId{id}, true);
     const auto again = adjust(net, s.datum, solver);

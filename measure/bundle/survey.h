@@ -82,6 +82,9 @@ struct BarReport {
   double found_mm = 0.0;
   double error_mm = 0.0;    ///< found − certified
   double u_error_mm = 0.0;  ///< standard uncertainty of the error
+  /// Something else than the bar itself says how long it is. Else it fits by itself, and its error
+  /// means nothing: a single bar, or one so much better than the others that they cannot judge it.
+  bool checked = false;
   bool contradicts =
       false;  ///< against the other bars, |error| beyond 3.29 of its standard uncertainty
 };
@@ -111,6 +114,9 @@ struct SurveyReport {
   std::vector<CameraReport> cameras;
   std::vector<std::pair<std::string, std::pair<std::string, std::string>>>
       swaps;  ///< photo, two points
+  /// Groups of marks (photo, point) of which one is wrong, and no other mark tells which; none of
+  /// them is doubted, and all are in use.
+  std::vector<std::vector<std::pair<std::string, std::string>>> one_of_these;
   double expected_false_doubts = 0.0;
   std::string datum;                  ///< what the observations leave free
   std::vector<std::string> warnings;  ///< sentences

@@ -38,7 +38,7 @@ struct Mark {
 /// One photograph, never altered.
 struct Photo {
   std::string name;  ///< unique in the dossier; the file name without folder unless told otherwise
-  std::string file;  ///< path, relative to the dossier folder where it lies inside
+  std::string file;  ///< path, relative to the dossier folder where it lies inside or near it
   std::string sha256;  ///< of the file's bytes
   calib::ImageSize size;
   std::string camera;  ///< name of a camera of the dossier

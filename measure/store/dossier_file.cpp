@@ -150,7 +150,13 @@ calib::Result<calib::Done, Problem> create_dossier(const fs::path& folder, const
 }
 
 fs::path path_of(const fs::path& folder, const std::string& file) {
-  return folder / fs::path(file);
+  const fs::path name(file);
+  if (is_inside_dossier(file) || name.is_absolute()) {
+    return folder / name;
+  }
+  // "..": of the folder itself, where `folder` is a link to it.
+  std::error_code ignored;
+  return (fs::weakly_canonical(fs::absolute(folder, ignored), ignored) / name).lexically_normal();
 }
 
 std::string name_in_dossier(const fs::path& folder, const fs::path& file) {
@@ -158,8 +164,27 @@ std::string name_in_dossier(const fs::path& folder, const fs::path& file) {
   const fs::path whole = fs::weakly_canonical(fs::absolute(file, ignored), ignored);
   const fs::path home = fs::weakly_canonical(fs::absolute(folder, ignored), ignored);
   const fs::path relative = whole.lexically_relative(home);
-  const bool inside = !relative.empty() && *relative.begin() != "..";
-  return (inside ? relative : whole).generic_string();
+  if (relative.empty()) {
+    return whole.generic_string();
+  }
+  constexpr int kMostLevelsUp = 3;
+  int up = 0;
+  fs::path shared = home;
+  for (const fs::path& part : relative) {
+    if (part != "..") {
+      break;
+    }
+    ++up;
+    shared = shared.parent_path();
+  }
+  // Whoever moves a folder takes what lies near it along; the whole disk nobody moves.
+  const bool near = up == 0 || (up <= kMostLevelsUp && shared.has_relative_path());
+  return (near ? relative : whole).generic_string();
+}
+
+bool is_inside_dossier(const std::string& name) {
+  const fs::path path(name);
+  return path.is_relative() && !path.empty() && *path.begin() != "..";
 }
 
 calib::Result<std::map<std::string, calib::Camera>, Problem> read_cameras(const fs::path& folder,

@@ -37,14 +37,18 @@ inline constexpr const char* kDossierFileName = "dossier.json";
 /// The text that write_dossier writes: sorted, one mark a line, units in the names of keys.
 [[nodiscard]] std::string dossier_text(const Dossier& dossier);
 
-/// Where a file named in the dossier lies.
+/// Where a file named in the dossier lies: names are relative to the dossier folder.
 [[nodiscard]] std::filesystem::path path_of(const std::filesystem::path& folder,
                                             const std::string& file);
 
-/// How the dossier should name a file: relative with '/' where it lies inside the folder, else
-/// absolute.
+/// How the dossier should name a file: relative with '/' where it lies inside the folder, or beside
+/// it under a folder at most three levels up (not the root of the disk), so that both can be moved
+/// together; else absolute.
 [[nodiscard]] std::string name_in_dossier(const std::filesystem::path& folder,
                                           const std::filesystem::path& file);
+
+/// Whether a name of name_in_dossier() lies inside the dossier folder, and so goes where it goes.
+[[nodiscard]] bool is_inside_dossier(const std::string& name);
 
 /// The cameras by name, as their files stand.
 ///

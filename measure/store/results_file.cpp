@@ -15,7 +15,7 @@ namespace {
 namespace fs = std::filesystem;
 using calib::Json;
 
-constexpr calib::FileSchema kSchema{"scantling results", "results file", 1, 0};
+constexpr calib::FileSchema kSchema{"scantling results", "results file", 1, 1};
 
 }  // namespace
 

@@ -73,8 +73,10 @@ Json json_of(const BarReport& bar) {
           {"certified_mm", finite_or_null(bar.certified_mm)},
           {"u_mm", finite_or_null(bar.u_mm)},
           {"found_mm", compared ? finite_or_null(bar.found_mm) : Json(nullptr)},
-          {"error_mm", compared ? finite_or_null(bar.error_mm) : Json(nullptr)},
-          {"u_error_mm", compared ? finite_or_null(bar.u_error_mm) : Json(nullptr)},
+          {"checked", compared && bar.checked},
+          // An unchecked bar fits by itself: 0 ± 0 would say that it is right.
+          {"error_mm", compared && bar.checked ? finite_or_null(bar.error_mm) : Json(nullptr)},
+          {"u_error_mm", compared && bar.checked ? finite_or_null(bar.u_error_mm) : Json(nullptr)},
           {"contradicts", bar.contradicts}};
 }
 
@@ -183,7 +185,8 @@ Json json_of(const SurveyReport& report, const Dossier& dossier) {
                {"datum", report.datum},
                {"temperature", report.temperature_sentence},
                {"warnings", report.warnings}};
-  for (const char* list : {"photos", "points", "marks", "doubted", "bars", "cameras", "swaps"}) {
+  for (const char* list :
+       {"photos", "points", "marks", "doubted", "bars", "cameras", "swaps", "one_of_these"}) {
     json[list] = Json::array();
   }
   for (const PhotoReport& photo : report.photos) {
@@ -208,6 +211,13 @@ Json json_of(const SurveyReport& report, const Dossier& dossier) {
   for (const auto& [photo, points] : report.swaps) {
     json["swaps"].push_back({{"photo", photo}, {"points", {points.first, points.second}}});
   }
+  for (const auto& group : report.one_of_these) {
+    Json marks = Json::array();
+    for (const auto& [photo, point] : group) {
+      marks.push_back({{"photo", photo}, {"point", point}});
+    }
+    json["one_of_these"].push_back(std::move(marks));
+  }
   return json;
 }
 
@@ -219,8 +229,21 @@ Json json_of(const std::vector<DimensionResult>& dimensions) {
   return list;
 }
 
-std::string adjust_json(const SurveyReport& report, const Dossier& dossier) {
-  return one_line(json_of(report, dossier));
+std::string adjust_json(const SurveyReport& report, const Dossier& dossier,
+                        const std::vector<std::vector<DoubtedMarkName>>& set_aside) {
+  Json json = json_of(report, dossier);
+  if (!set_aside.empty()) {
+    json["set_aside"] = Json::array();
+  }
+  for (const auto& round : set_aside) {
+    Json marks = Json::array();
+    for (const DoubtedMarkName& mark : round) {
+      marks.push_back(
+          {{"photo", mark.photo}, {"point", mark.point}, {"w", finite_or_null(mark.w)}});
+    }
+    json["set_aside"].push_back(std::move(marks));
+  }
+  return one_line(json);
 }
 
 std::string dimensions_json(const std::vector<DimensionResult>& dimensions,

@@ -10,8 +10,17 @@
 
 namespace measure {
 
+/// A mark that failed the test.
+struct DoubtedMarkName {
+  std::string photo, point;
+  double w = 0.0;
+};
+
 /// One line after schema/adjust.schema.json. What does not exist is null, never NaN.
-[[nodiscard]] std::string adjust_json(const SurveyReport& report, const Dossier& dossier);
+/// @param set_aside  the marks set aside in each round before this survey; none: the key is absent.
+[[nodiscard]] std::string adjust_json(
+    const SurveyReport& report, const Dossier& dossier,
+    const std::vector<std::vector<DoubtedMarkName>>& set_aside = {});
 
 /// One line after schema/dimensions.schema.json; `comparisons` are there after --monte-carlo.
 [[nodiscard]] std::string dimensions_json(const std::vector<DimensionResult>& dimensions,

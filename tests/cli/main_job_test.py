@@ -1,6 +1,7 @@
 """The main job through the command; every file and every --json output against the schema that ships."""
 import json
 import pathlib
+import shutil
 import tempfile
 import unittest
 
@@ -56,6 +57,80 @@ class MainJob(unittest.TestCase):
         data = json.loads(done("adjust", self.dossier, "--json"))
         validate(data, "adjust")
         self.assertTrue(all(photo["placed"] for photo in data["photos"]))
+
+    def test_a_single_bar_is_said_to_be_unchecked(self):
+        folder = self.base / "one bar"
+        shutil.copytree(self.dossier, folder)
+        done("bar", "remove", folder, "B")
+        line = next(line for line in done("adjust", folder).splitlines() if line.startswith("A "))
+        self.assertIn("unchecked", line)
+        self.assertNotIn("0.0000", line)
+        data = json.loads(done("adjust", folder, "--json"))
+        validate(data, "adjust")
+        self.assertEqual([(bar["checked"], bar["error_mm"], bar["u_error_mm"]) for bar in data["bars"]],
+                         [(False, None, None)])
+        both = json.loads(done("adjust", self.dossier, "--json"))
+        self.assertTrue(all(bar["checked"] and bar["u_error_mm"] > 0 for bar in both["bars"]))
+
+    def test_doubted_marks_are_set_aside_until_none_is_left(self):
+        folder = self.base / "set aside"
+        shutil.copytree(self.dossier, folder)
+        names = [f"hauler_{n:02d}.jpg" for n in range(1, 7)]
+        marks = json.loads((folder / "dossier.json").read_text(encoding="utf-8"))["marks"]
+        spoilt = []
+        for k, name in enumerate(names[:3]):  # blunders of 12, 40 and 90 px
+            mark = [m for m in marks if m["photo"] == name and m["source"] != "refined"][5 + k]
+            done("mark", "set", folder, name, mark["point"], "--at", str(mark["x_px"] + (12, 40, 90)[k]),
+                 str(mark["y_px"] - 5))
+            spoilt.append((name, mark["point"]))
+        data = json.loads(done("adjust", folder, "--set-aside-doubted", "--json"))
+        validate(data, "adjust")
+        self.assertEqual(data["doubted"], [])
+        gone = {(m["photo"], m["point"]) for batch in data["set_aside"] for m in batch}
+        self.assertTrue(gone >= {pair for pair in spoilt if self.controlled(data, pair)} and gone, gone)
+        aside = {(m["photo"], m["point"])
+                 for m in json.loads((folder / "dossier.json").read_text(encoding="utf-8"))["marks"]
+                 if m.get("set_aside")}
+        self.assertEqual(aside, gone)
+        # Nothing is left to doubt, so a second run sets nothing aside and says so in the same keys.
+        again = json.loads(done("adjust", folder, "--set-aside-doubted", "--json"))
+        self.assertNotIn("set_aside", again)
+        self.assertNotIn("fault", done("verify", folder))
+
+    @staticmethod
+    def controlled(data, pair):
+        """Whether the mark is not one of a group of which nobody is blamed."""
+        return not any(pair == (m["photo"], m["point"]) for group in data["one_of_these"] for m in group)
+
+    def test_a_dossier_moves_with_the_photos_beside_it(self):
+        home = self.base / "visit"
+        (home / "pictures").mkdir(parents=True)
+        for n in (1, 2, 3, 4):
+            shutil.copy(DEMO / "photos" / f"hauler_{n:02d}.jpg", home / "pictures")
+        done("dossier", "new", home / "dossiers" / "hauler", "--name", "moves")
+        done("photo", "add", home / "dossiers" / "hauler", *sorted((home / "pictures").glob("*.jpg")), "--camera",
+             self.base / "camera.json")
+        data = json.loads((home / "dossiers" / "hauler" / "dossier.json").read_text(encoding="utf-8"))
+        self.assertEqual({photo["file"].rsplit("/", 1)[0] for photo in data["photos"]}, {"../../pictures"})
+        moved = self.base / "archive" / "2026"
+        moved.parent.mkdir()
+        home.rename(moved)
+        self.assertNotIn("fault", done("verify", moved / "dossiers" / "hauler"))
+        # What reads the photos finds them, too.
+        done("mark", "import", moved / "dossiers" / "hauler", self.few_targets(), "--pixel-origin", "centre")
+        self.assertIn("Refined", done("mark", "refine", moved / "dossiers" / "hauler"))
+        # Without its neighbours it says which file is missing.
+        (moved / "dossiers" / "hauler").rename(self.base / "alone")
+        code, output, errors = scantling("verify", self.base / "alone")
+        self.assertNotEqual(code, 0)
+        self.assertIn("pictures/hauler_01.jpg", output + errors)
+
+    def few_targets(self):
+        lines = (DEMO / "targets.csv").read_text(encoding="utf-8").splitlines()
+        table = self.base / "few targets.csv"
+        table.write_text("\n".join([lines[0], *(line for line in lines[1:] if line.startswith("hauler_01"))]) + "\n",
+                         encoding="utf-8")
+        return table
 
     def test_dimensions_prints_one_entry_for_each_scale(self):
         data = json.loads(done("dimensions", self.dossier, "--json"))

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <limits>
 #include <map>
 #include <mutex>
 #include <thread>
@@ -27,6 +28,7 @@ constexpr double kZLow400 = 0.895, kZHigh400 = 1.105;
 struct Tally {
   int runs = 0, inside = 0;
   double z2 = 0;
+  double least_dof = std::numeric_limits<double>::infinity();  ///< ν_eff of its U
 };
 
 /// Coverage and rms z by dimension over many surveys; two threads, a fixed seed each run.
@@ -35,6 +37,7 @@ std::map<std::string, Tally> simulate(const SimulatedSurveySpec& spec, int runs,
   std::map<std::string, Tally> tallies;
   std::mutex mutex;
   int unsolved = 0;
+  double least_redundancy = std::numeric_limits<double>::infinity(), most_redundancy = 0;
   const auto work = [&](int first) {
     for (int run = first; run < runs; run += 2) {
       SimulatedSurveySpec drawn = spec;
@@ -51,6 +54,9 @@ std::map<std::string, Tally> simulate(const SimulatedSurveySpec& spec, int runs,
       }
       const auto results = evaluate_dimensions(*survey, sim.dossier);
       const std::lock_guard lock(mutex);
+      const double redundancy = survey->report().fit.groups[0].redundancy;
+      least_redundancy = std::min(least_redundancy, redundancy);
+      most_redundancy = std::max(most_redundancy, redundancy);
       for (const DimensionResult& result : results) {
         if (result.scale != "model") continue;
         EXPECT_EQ(result.problem, "");
@@ -60,14 +66,16 @@ std::map<std::string, Tally> simulate(const SimulatedSurveySpec& spec, int runs,
         const double truth = testing_support::true_value(sim, asked->kind);
         Tally& tally = tallies[result.name];
         ++tally.runs;
+        tally.least_dof = std::min(tally.least_dof, result.effective_dof);
         if (result.interval) {
           tally.inside +=
               truth >= result.interval->first && truth <= result.interval->second ? 1 : 0;
         } else {
           tally.inside += std::abs(result.value - truth) <= result.U ? 1 : 0;
-          // U/k·2: the scatter in units of an interval that would be 2u of known u.
-          const double z = (result.value - truth) / (result.U / 2);
-          tally.z2 += z * z;
+          // Over an estimated u the error has the variance ν/(ν − 2) of Student's distribution.
+          const double nu = result.effective_dof;
+          const double spread = std::isfinite(nu) ? nu / (nu - 2) : 1.0;
+          tally.z2 += std::pow((result.value - truth) / result.u, 2) / spread;
         }
       }
     }
@@ -76,10 +84,12 @@ std::map<std::string, Tally> simulate(const SimulatedSurveySpec& spec, int runs,
   work(0);
   other.join();
   EXPECT_EQ(unsolved, 0);
-  std::printf("base seed %u, %d surveys\n", kBaseSeed, runs);
+  std::printf("base seed %u, %d surveys, redundancy of the marks %.1f to %.1f\n", kBaseSeed, runs,
+              least_redundancy, most_redundancy);
   for (const auto& [name, tally] : tallies) {
-    std::printf("  %-34s %6.2f %%   rms z %.3f\n", name.c_str(), 100.0 * tally.inside / tally.runs,
-                std::sqrt(tally.z2 / tally.runs));
+    std::printf("  %-34s %6.2f %%   rms z %.3f   least dof %.1f\n", name.c_str(),
+                100.0 * tally.inside / tally.runs, std::sqrt(tally.z2 / tally.runs),
+                tally.least_dof);
   }
   return tallies;
 }
@@ -115,6 +125,24 @@ TEST(Coverage, HoldsWhenMarksAreBetterThanTheirSigma) {
 
 TEST(Coverage, HoldsWhenMarksAreWorseThanTheirSigma) {
   expect_honest(simulate({.true_sigma_px = 1.0}, 400, false), kZLow400, kZHigh400);
+}
+
+// Few degrees of freedom: two photos, and marks half as bad again as their σ says. s0 comes from
+// some eleven residuals, so that Student's factor (JCGM 100:2008, G.6) must make up for its
+// scatter: with k = 2 only 93 of 100 intervals would hold the truth.
+TEST(Coverage, HoldsWithSigmaEstimatedFromFewerThanTwelveDegreesOfFreedom) {
+  const auto tallies =
+      simulate({.photo_count = 2, .point_count = 16, .true_sigma_px = 0.75}, 2000, false);
+  expect_honest(tallies, 0.93, 1.07);
+  for (const auto& [name, tally] : tallies) EXPECT_LT(tally.least_dof, 25) << name;
+}
+
+// Fewer still: below ten s0 is not estimated and the σ given for the marks is believed; where that
+// is right, so are the intervals.
+TEST(Coverage, HoldsWithSigmaBelievedBelowTenDegreesOfFreedom) {
+  const auto tallies = simulate({.photo_count = 2, .point_count = 12}, 400, false);
+  expect_honest(tallies, kZLow400, kZHigh400);
+  for (const auto& [name, tally] : tallies) EXPECT_TRUE(std::isinf(tally.least_dof)) << name;
 }
 
 TEST(Coverage, HoldsWithOnePercentBlundersThatTheTestLeavesOut) {

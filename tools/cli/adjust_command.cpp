@@ -18,6 +18,9 @@ namespace {
 using measure::Dossier;
 using measure::SurveyReport;
 
+/// Doubts that go on longer have another cause than single marks.
+constexpr std::size_t kMostRounds = 5;
+
 measure::CameraUse use_of(const std::string& word) {
   return word == "fixed"  ? measure::CameraUse::kFixed
          : word == "self" ? measure::CameraUse::kSelfCalibrated
@@ -73,7 +76,18 @@ void print_points(const SurveyReport& report) {
   }
 }
 
-void print_doubted(const SurveyReport& report, bool set_aside) {
+std::vector<measure::DoubtedMarkName> doubted_in(const SurveyReport& report) {
+  std::vector<measure::DoubtedMarkName> marks;
+  for (const measure::MarkReport& mark : report.marks) {
+    if (mark.doubted) {
+      marks.push_back({mark.photo, mark.point, mark.w});
+    }
+  }
+  return marks;
+}
+
+/// Marks that a survey doubted, and what was done about them.
+void print_doubted(const SurveyReport& report, const std::string& done) {
   Table table({"doubted mark of", "in", "w", "critical", "off by px"},
               {Align::kLeft, Align::kLeft, Align::kRight, Align::kRight, Align::kRight});
   for (const measure::MarkReport& mark : report.marks) {
@@ -91,10 +105,7 @@ void print_doubted(const SurveyReport& report, bool set_aside) {
         "\" look swapped.");
   }
   say("About " + fixed(report.expected_false_doubts, 1) +
-      " good marks would be doubted by chance. " +
-      (set_aside ? "The doubted ones are set aside in the dossier."
-                 : "All are still in use: look at them, then correct them or run with "
-                   "--set-aside-doubted."));
+      " good marks would be doubted by chance. " + done);
 }
 
 void print_bars(const SurveyReport& report) {
@@ -103,9 +114,11 @@ void print_bars(const SurveyReport& report) {
       {Align::kLeft, Align::kLeft, Align::kRight, Align::kRight, Align::kRight, Align::kRight});
   for (const measure::BarReport& bar : report.bars) {
     const bool compared = bar.reason.empty();
+    const bool judged = compared && bar.checked;
     table.add({bar.name, bar.used ? "yes" : "no", fixed(bar.certified_mm, 4),
-               compared ? fixed(bar.found_mm, 4) : "", compared ? fixed(bar.error_mm, 4) : "",
-               compared ? fixed(bar.u_error_mm, 4) : "",
+               compared ? fixed(bar.found_mm, 4) : "",
+               judged ? fixed(bar.error_mm, 4) : (compared ? "unchecked" : ""),
+               judged ? fixed(bar.u_error_mm, 4) : "",
                bar.contradicts ? "contradicts the others" : bar.reason});
   }
   if (!table.empty()) {
@@ -122,10 +135,12 @@ void print_cameras(const SurveyReport& report) {
   }
 }
 
-void print(const SurveyReport& report, bool set_aside) {
+void print(const SurveyReport& report) {
   print_photos(report);
   print_points(report);
-  print_doubted(report, set_aside);
+  print_doubted(report,
+                "All are still in use: look at them, then correct them or run with "
+                "--set-aside-doubted.");
   print_bars(report);
   print_cameras(report);
   say("rms " + fixed(report.rms_px, 3) + " px, sigma0 " + fixed(report.fit.sigma0, 3) +
@@ -155,16 +170,32 @@ Outcome run(const AdjustCommand& command) {
       return calib::Unexpected(applied.error());
     }
   }
-  const auto survey = solve(command.folder, *dossier, command.set_aside_doubted);
+  // A mark that was set aside no longer bends its neighbours, and the others' scatter gets smaller:
+  // now and then a later round doubts one that was hidden. The last survey is of the dossier as it
+  // is saved.
+  std::vector<std::vector<measure::DoubtedMarkName>> set_aside;
+  auto survey = solve(command.folder, *dossier);
+  while (survey && command.set_aside_doubted && set_aside.size() < kMostRounds) {
+    const auto doubted = doubted_in(survey->report());
+    if (doubted.empty()) {
+      break;
+    }
+    if (const auto applied = measure::apply(edit_for_doubted(survey->report()), *dossier);
+        !applied) {
+      return calib::Unexpected(applied.error());
+    }
+    set_aside.push_back(doubted);
+    if (!command.json) {
+      print_doubted(survey->report(), "Round " + std::to_string(set_aside.size()) + ": " +
+                                          count_of(doubted.size(), "mark") +
+                                          " set aside in the dossier; adjusting again.");
+    }
+    survey = solve(command.folder, *dossier);
+  }
   if (!survey) {
     return calib::Unexpected(survey.error());
   }
   const SurveyReport& report = survey->report();
-  if (command.set_aside_doubted) {
-    if (const auto applied = measure::apply(edit_for_doubted(report), *dossier); !applied) {
-      return calib::Unexpected(applied.error());
-    }
-  }
   const auto dimensions = measure::evaluate_dimensions(*survey, *dossier);
   // The dossier first: results that a kill leaves behind are then stale, not wrong.
   if (!(*dossier == before)) {
@@ -177,10 +208,22 @@ Outcome run(const AdjustCommand& command) {
     return written;
   }
   if (command.json) {
-    say(measure::adjust_json(report, *dossier));
+    say(measure::adjust_json(report, *dossier, set_aside));
     return calib::Done{};
   }
-  print(report, command.set_aside_doubted);
+  print(report);
+  if (!set_aside.empty()) {
+    std::size_t marks = 0;
+    for (const auto& round : set_aside) {
+      marks += round.size();
+    }
+    const std::size_t left = doubted_in(report).size();
+    say("Set aside in " + count_of(set_aside.size(), "round") + ": " + count_of(marks, "mark") +
+        (left == 0 ? "; no more are doubted."
+                   : "; " + std::to_string(left) +
+                         " more are doubted and still in use: look at them before setting more "
+                         "aside."));
+  }
   warn_of(report);
   say("Wrote " + (std::filesystem::path(command.folder) / measure::kResultsFileName).string() +
       ".");

@@ -74,7 +74,7 @@ Outcome run(const CameraReplace& command) {
       }
     }
     std::string file = measure::name_in_dossier(command.folder, command.file);
-    if (std::filesystem::path(file).is_absolute()) {
+    if (!measure::is_inside_dossier(file)) {
       // A copy with a name of its own: results of the old calibration can still be traced to its
       // file.
       const auto sha256 = calib::sha256_of_file(command.file);

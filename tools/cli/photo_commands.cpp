@@ -99,7 +99,7 @@ class Adding {
                      "\"scantling camera replace\", or calibrate with another --name.");
     }
     std::string file = measure::name_in_dossier(command_.folder, command_.camera);
-    if (fs::path(file).is_absolute()) {
+    if (!measure::is_inside_dossier(file)) {
       file = "cameras/" + fs::path(command_.camera).filename().string();
       wanted_copies_.emplace_back(command_.camera, measure::path_of(command_.folder, file));
     }
@@ -130,7 +130,7 @@ class Adding {
     photo.exif_orientation = exif.orientation;
     photo.epoch = command_.epoch;
     photo.file = measure::name_in_dossier(command_.folder, file);
-    if (command_.copy && fs::path(photo.file).is_absolute()) {
+    if (command_.copy && !measure::is_inside_dossier(photo.file)) {
       photo.file = "photos/" + fs::path(file).filename().string();
       wanted_copies_.emplace_back(file, measure::path_of(command_.folder, photo.file));
     }

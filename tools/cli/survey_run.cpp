@@ -5,15 +5,13 @@
 namespace cli {
 
 calib::Result<measure::Survey, calib::Problem> solve(const std::filesystem::path& folder,
-                                                     const measure::Dossier& dossier,
-                                                     bool leave_out_doubted) {
+                                                     const measure::Dossier& dossier) {
   const auto cameras = measure::read_cameras(folder, dossier);
   if (!cameras) {
     return calib::Unexpected(cameras.error());
   }
   Progress progress;
   measure::SurveyOptions options;
-  options.leave_out_doubted = leave_out_doubted;
   options.progress = [&](double share, const std::string& what) { progress.show(share, what); };
   return measure::solve_survey(dossier, *cameras, options);
 }

@@ -13,8 +13,7 @@ namespace cli {
 
 /// Reads the cameras and solves, with progress.
 [[nodiscard]] calib::Result<measure::Survey, calib::Problem> solve(
-    const std::filesystem::path& folder, const measure::Dossier& dossier,
-    bool leave_out_doubted = false);
+    const std::filesystem::path& folder, const measure::Dossier& dossier);
 
 /// Warnings of the survey on stderr.
 void warn_of(const measure::SurveyReport& report);

@@ -1,8 +1,10 @@
 #include "calib/adjust/snooping.h"
 
 #include <algorithm>
+#include <cmath>
 #include <set>
 
+#include <Eigen/Eigenvalues>
 #include <gtest/gtest.h>
 
 #include "calib/adjust/observations.h"
@@ -86,6 +88,149 @@ TEST(Snoop, DoubtsAsOftenWhenSigmaWasGuessedThreeTimesTooSmall) {
     doubts += static_cast<int>(report->doubted.size());
   }
   EXPECT_LE(doubts, 13);  // as above: the test rests on s0, not on the guess
+}
+
+/// Point 10 keeps its marks in photos 0 and 1 only, and the first of them is moved.
+std::set<int> spoil_a_two_photo_point(RingNetwork& ring, const Eigen::Vector2d& shift) {
+  for (std::size_t at = 62; at < 66; ++at)
+    ring.network.set_active(ring.marks[at].observation, false);
+  spoil(ring, {{60, shift}});
+  return {ring.marks[60].observation.index, ring.marks[61].observation.index};
+}
+
+TEST(Snoop, BlamesNeitherOfTwoMarksThatCannotBeToldApart) {
+  RingNetwork ring = make_ring_network({.photo_count = 6, .point_count = 40, .seed = 7});
+  const auto pair = spoil_a_two_photo_point(ring, {14, 20});
+  const auto report = snoop(ring.network, find_datum(ring.network), ring.marks);
+  ASSERT_TRUE(report) << report.error().item;
+  EXPECT_EQ(doubted(*report), std::set<int>{});
+  ASSERT_EQ(report->inseparable.size(), 1u);
+  std::set<int> group;
+  for (const ObservationId id : report->inseparable[0]) group.insert(id.index);
+  EXPECT_EQ(group, pair);
+  EXPECT_TRUE(report->needed.empty());
+}
+
+TEST(Snoop, StillBlamesTheOneMarkThatOthersContradict) {
+  RingNetwork ring = make_ring_network({.photo_count = 6, .point_count = 40, .seed = 7});
+  const auto spoilt = spoil(ring, {{60, {14, 20}}});
+  const auto report = snoop(ring.network, find_datum(ring.network), ring.marks);
+  ASSERT_TRUE(report);
+  EXPECT_EQ(doubted(*report), spoilt);
+  EXPECT_TRUE(report->inseparable.empty());
+}
+
+/// The whole residual cofactor matrix I − J Q Jᵀ, two rows a mark, and the residuals.
+struct DenseResiduals {
+  Eigen::MatrixXd cofactor;
+  Eigen::VectorXd values;
+};
+
+DenseResiduals dense_residuals(const RingNetwork& ring, const Covariance& covariance) {
+  std::vector<BlockId> blocks;
+  std::vector<Eigen::Index> first;
+  Eigen::Index columns = 0;
+  for (std::size_t b = 0; b < ring.network.blocks().size(); ++b) {
+    blocks.push_back({static_cast<int>(b)});
+    first.push_back(columns);
+    columns += ring.network.blocks()[b].values.size();
+  }
+  const auto rows = static_cast<Eigen::Index>(2 * ring.marks.size());
+  Eigen::MatrixXd jacobian = Eigen::MatrixXd::Zero(rows, columns);
+  DenseResiduals dense;
+  dense.values.resize(rows);
+  for (std::size_t m = 0; m < ring.marks.size(); ++m) {
+    const Observation& observation = ring.network.observation(ring.marks[m].observation);
+    std::vector<const double*> parameters;
+    std::vector<Eigen::Matrix<double, 2, Eigen::Dynamic, Eigen::RowMajor>> parts;
+    for (const BlockId id : observation.blocks) {
+      parameters.push_back(ring.network.block(id).values.data());
+      parts.emplace_back(2, ring.network.block(id).values.size());
+    }
+    std::vector<double*> pointers;
+    for (auto& part : parts) pointers.push_back(part.data());
+    const auto row = static_cast<Eigen::Index>(2 * m);
+    EXPECT_TRUE(
+        observation.cost->Evaluate(parameters.data(), dense.values.data() + row, pointers.data()));
+    for (std::size_t b = 0; b < parts.size(); ++b) {
+      jacobian.block(row, first[static_cast<std::size_t>(observation.blocks[b].index)], 2,
+                     parts[b].cols()) = parts[b];
+    }
+  }
+  dense.cofactor = Eigen::MatrixXd::Identity(rows, rows) -
+                   jacobian * covariance.joint(blocks) * jacobian.transpose();
+  return dense;
+}
+
+TEST(InseparableFrom, FindsTheMarksWhoseNormalisedResidualsCorrelateByMoreThanNineTenths) {
+  RingNetwork ring = make_ring_network({.photo_count = 3, .point_count = 9, .seed = 11});
+  // Points 0 to 3 in two photos only: some pairs correlate fully, others hardly.
+  for (std::size_t point = 0; point < 4; ++point)
+    ring.network.set_active(ring.marks[3 * point + point % 3].observation, false);
+  std::erase_if(ring.marks, [&](const Suspect& mark) {
+    return !ring.network.observation(mark.observation).active;
+  });
+  const Datum datum = find_datum(ring.network);
+  solve(ring.network, datum);
+  const auto covariance = Covariance::compute(ring.network, datum);
+  ASSERT_TRUE(covariance);
+  const DenseResiduals dense = dense_residuals(ring, *covariance);
+  // The eigen-directions of a mark's cofactor are those that its test uses: of 0.05 and more.
+  const auto root = [&](Eigen::Index m) {
+    const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> eigen(
+        Eigen::Matrix2d(dense.cofactor.block<2, 2>(2 * m, 2 * m)));
+    Eigen::Vector2d inverse;
+    for (int k = 0; k < 2; ++k)
+      inverse[k] = eigen.eigenvalues()[k] < 0.05 ? 0 : 1 / std::sqrt(eigen.eigenvalues()[k]);
+    return Eigen::Matrix2d(eigen.eigenvectors() * inverse.asDiagonal() *
+                           eigen.eigenvectors().transpose());
+  };
+  int inseparable = 0, separable = 0;
+  const auto count = static_cast<Eigen::Index>(ring.marks.size());
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const Eigen::Vector2d direction = (root(i) * dense.values.segment<2>(2 * i)).normalized();
+    std::set<int> expected;
+    for (Eigen::Index j = 0; j < count; ++j) {
+      if (j == i) continue;
+      const Eigen::Matrix2d k = root(i) * dense.cofactor.block<2, 2>(2 * i, 2 * j) * root(j);
+      if ((k.transpose() * direction).norm() > 0.9)
+        expected.insert(ring.marks[static_cast<std::size_t>(j)].observation.index);
+    }
+    inseparable += static_cast<int>(expected.size());
+    separable += static_cast<int>(count - 1) - static_cast<int>(expected.size());
+    std::set<int> found;
+    for (const ObservationId id :
+         inseparable_from(ring.network, *covariance, ring.marks,
+                          ring.marks[static_cast<std::size_t>(i)].observation))
+      found.insert(id.index);
+    EXPECT_EQ(found, expected) << "mark " << i;
+  }
+  EXPECT_GT(inseparable, 0);
+  EXPECT_GT(separable, 0);
+}
+
+TEST(InseparableFrom, SaysTheSameOfAMarkThatIsLeftOut) {
+  RingNetwork ring = make_ring_network({.photo_count = 6, .point_count = 40, .seed = 7});
+  spoil_a_two_photo_point(ring, {4, 6});
+  // A third mark, so that one of them can be left out.
+  ring.network.set_active(ring.marks[62].observation, true);
+  const Datum datum = find_datum(ring.network);
+  for (const std::size_t at : {std::size_t{60}, std::size_t{100}}) {
+    const ObservationId id = ring.marks[at].observation;
+    const auto judged = [&] {
+      solve(ring.network, datum);
+      const auto covariance = Covariance::compute(ring.network, datum);
+      EXPECT_TRUE(covariance);
+      std::set<int> group;
+      for (const ObservationId other : inseparable_from(ring.network, *covariance, ring.marks, id))
+        group.insert(other.index);
+      return group;
+    };
+    const auto taking_part = judged();
+    ring.network.set_active(id, false);
+    EXPECT_EQ(judged(), taking_part) << at;
+    ring.network.set_active(id, true);
+  }
 }
 
 TEST(TestMark, CallsAMarkOfATwoPhotoPointUncontrolledAlongTheEpipolarLine) {

@@ -43,10 +43,32 @@ TEST(DetectableNoncentrality, IsBaardasLambdaForOneDirection) {
 
 // A. J. Pope, NOAA TR NOS 65 NGS 1 (1976): the formula; values recomputed (CHECKS S2).
 TEST(TauTest, HasTheTabulatedCriticalValues) {
-  EXPECT_NEAR(tau_critical(0.05, 5), 1.814, 0.0006);
-  EXPECT_NEAR(tau_critical(0.001, 10), 2.679, 0.0006);
-  EXPECT_NEAR(tau_critical(0.01, 50), 2.528, 0.0006);
-  EXPECT_NEAR(tau_critical(0.001, 100), 3.226, 0.0006);
+  struct Row {
+    double redundancy, at_5_percent, at_1_percent, at_1_per_mille;
+  };
+  for (const Row& row :
+       {Row{5, 1.814, 2.051, 2.178}, Row{10, 1.904, 2.324, 2.679}, Row{20, 1.936, 2.454, 2.975},
+        Row{50, 1.951, 2.528, 3.163}, Row{100, 1.956, 2.552, 3.226}}) {
+    EXPECT_NEAR(tau_critical(0.05, row.redundancy), row.at_5_percent, 0.00051) << row.redundancy;
+    EXPECT_NEAR(tau_critical(0.01, row.redundancy), row.at_1_percent, 0.00051) << row.redundancy;
+    EXPECT_NEAR(tau_critical(0.001, row.redundancy), row.at_1_per_mille, 0.00051) << row.redundancy;
+  }
+}
+
+// Y. Bar-Shalom, X. R. Li & T. Kirubarajan, Estimation with Applications to Tracking and Navigation
+// (2001): 95 % of the mean NEES over N runs of n states lie between the quantiles of χ²(N·n)/N; for
+// N = 50, n = 2 they print [1.5, 2.6] (from memory; the digits are recomputed, CHECKS S3).
+TEST(MeanNees, HasThePublishedAcceptanceInterval) {
+  struct Row {
+    double runs, states, low, high;
+  };
+  for (const Row& row : {Row{50, 2, 1.484, 2.591}, Row{50, 4, 3.25, 4.82},
+                         Row{100, 2, 1.627, 2.411}, Row{1, 2, 0.051, 7.378}}) {
+    const double dof = row.runs * row.states;
+    const double digit = row.states == 4 ? 0.0051 : 0.00051;
+    EXPECT_NEAR(chi_square_quantile(0.025, dof) / row.runs, row.low, digit) << dof;
+    EXPECT_NEAR(chi_square_quantile(0.975, dof) / row.runs, row.high, digit) << dof;
+  }
 }
 
 // JCGM 100:2008, G.4.1, example: u_c/y = 1.03 %, ν_eff = 19.0, t95 = 2.09, U95/y = 2.2 % (from
@@ -57,7 +79,9 @@ TEST(WelchSatterthwaite, GivesTheDegreesOfFreedomOfGumG41) {
   const double nu = effective_degrees_of_freedom(variances, dof);
   EXPECT_NEAR(nu, 19.0, 0.05);
   EXPECT_NEAR(std::sqrt(variances[0] + variances[1] + variances[2]), 1.03, 0.005);
-  EXPECT_NEAR(student_factor(0.95, std::floor(nu + 0.5)), 2.09, 0.005);
+  const double factor = student_factor(0.95, std::floor(nu + 0.5));
+  EXPECT_NEAR(factor, 2.09, 0.005);
+  EXPECT_NEAR(factor * std::sqrt(variances[0] + variances[1] + variances[2]), 2.2, 0.05);
 }
 
 // JCGM 100:2008, H.1: components 25, 9.7, 2.9, 16.6 nm with 18, 25.6, 50, 2 degrees of freedom: the

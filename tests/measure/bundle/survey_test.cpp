@@ -139,6 +139,49 @@ TEST(SolveSurvey, NamesTheBlundersAndKeepsThemUntilTheUserSaysOtherwise) {
   EXPECT_GT(kept->report().rms_px, 1.0);
 }
 
+TEST(SolveSurvey, NamesMarksThatCannotBeToldApartAsOneOfThese) {
+  SimulatedSurvey sim = make_simulated_survey({.point_count = 30, .seed = 8});
+  std::erase_if(sim.dossier.marks, [](const Mark& mark) {
+    return mark.point == "P20" && mark.photo != "photo 1" && mark.photo != "photo 3";
+  });
+  for (Mark& mark : sim.dossier.marks) {
+    if (mark.point == "P20" && mark.photo == "photo 3")
+      mark.position_px += Eigen::Vector2d(0, 8);  // more, and the point would not be placed
+  }
+  for (const bool leave_out : {false, true}) {
+    SurveyOptions options;
+    options.leave_out_doubted = leave_out;
+    const auto survey = solve_survey(sim.dossier, sim.cameras, options);
+    ASSERT_TRUE(survey) << survey.error().sentence;
+    ASSERT_EQ(survey->report().one_of_these.size(), 1u);
+    EXPECT_THAT(
+        survey->report().one_of_these[0],
+        testing::UnorderedElementsAre(std::pair("photo 1", "P20"), std::pair("photo 3", "P20")));
+    EXPECT_THAT(survey->report().warnings, Contains(HasSubstr("no other mark tells which")));
+    for (const MarkReport& mark : survey->report().marks) {
+      if (mark.point != "P20") continue;
+      EXPECT_FALSE(mark.doubted) << mark.photo;
+      EXPECT_TRUE(mark.in_use) << mark.photo;
+    }
+  }
+}
+
+TEST(SolveSurvey, DoubtsNoMoreMarksOnceTheDoubtedAreSetAside) {
+  for (std::uint32_t seed = 40; seed < 52; ++seed) {
+    SimulatedSurvey sim =
+        make_simulated_survey({.point_count = 30, .blunder_share = 0.03, .seed = seed});
+    const auto first = solve_survey(sim.dossier, sim.cameras);
+    ASSERT_TRUE(first) << first.error().sentence;
+    for (std::size_t m = 0; m < sim.dossier.marks.size(); ++m)
+      sim.dossier.marks[m].set_aside = first->report().marks[m].doubted;
+    const auto second = solve_survey(sim.dossier, sim.cameras);
+    ASSERT_TRUE(second) << second.error().sentence;
+    EXPECT_TRUE(std::none_of(second->report().marks.begin(), second->report().marks.end(),
+                             [](const MarkReport& mark) { return mark.doubted; }))
+        << seed;
+  }
+}
+
 TEST(SolveSurvey, GivesRatiosOnlyWithoutAScaleBarAndSaysSo) {
   const SimulatedSurvey sim = make_simulated_survey({.bars = false, .seed = 6});
   const auto survey = solve_survey(sim.dossier, sim.cameras);
@@ -173,6 +216,24 @@ TEST(SolveSurvey, SaysThatASingleBarIsUnchecked) {
   const auto survey = solve_survey(sim.dossier, sim.cameras);
   ASSERT_TRUE(survey);
   EXPECT_THAT(survey->report().warnings, Contains(HasSubstr("one scale bar only")));
+  EXPECT_FALSE(survey->report().bars[0].checked);
+}
+
+TEST(SolveSurvey, ChecksTwoBarsAgainstEachOtherUnlessOneIsFarTooGood) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 7});
+  const auto alike = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(alike);
+  for (const BarReport& bar : alike->report().bars) {
+    EXPECT_TRUE(bar.checked) << bar.name;
+    EXPECT_GT(bar.u_error_mm, 0) << bar.name;
+  }
+  // A gauge of half a micrometre beside a ruler of a millimetre: the ruler cannot judge it.
+  sim.dossier.bars[0].u_own_mm = 0.0005;
+  sim.dossier.bars[1].u_own_mm = 1.0;
+  const auto unlike = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(unlike);
+  EXPECT_FALSE(unlike->report().bars[0].checked);
+  EXPECT_TRUE(unlike->report().bars[1].checked);
 }
 
 TEST(SolveSurvey, ComparesCheckLengthsAndNeverUsesThem) {
@@ -290,6 +351,32 @@ TEST(SolveSurvey, RefusesToMakeASurveyOfOnePhoto) {
   const auto survey = solve_survey(sim.dossier, sim.cameras);
   ASSERT_FALSE(survey);
   EXPECT_EQ(survey.error().blame, calib::Blame::kSurvey);
+}
+
+// Common practice, no source: a 32-inch original and a five-foot one of the same subject, which is
+// 60/32 = 1.875 times as large. If the smaller is 1:60, the larger is 1:32.
+TEST(EvaluateDimensions, MakesTheFiveFootOneOutOfThe32InchOne) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 3});
+  sim.dossier.model_scale = ScaleRatio{60, 0};
+  sim.dossier.replica_scales = {ScaleRatio{32, 0}};
+  // All of the survey as much larger as makes one distance 32 inches.
+  const double factor = 812.8 / testing_support::true_value(sim, Distance{"P01", "P02"});
+  for (ScaleBar& bar : sim.dossier.bars) {
+    bar.length_mm *= factor;
+    bar.u_own_mm *= factor;
+    bar.u_common_mm *= factor;
+  }
+  sim.dossier.dimensions = {{"length", Distance{"P01", "P02"}}};
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey) << survey.error().sentence;
+  const auto results = evaluate_dimensions(*survey, sim.dossier);
+  ASSERT_EQ(results.size(), 3u);
+  EXPECT_EQ(results[2].scale, "replica 1:32");
+  EXPECT_NEAR(results[0].value, 812.8, 2 * results[0].U);
+  EXPECT_NEAR(results[1].value, 60 * results[0].value, 1e-9 * results[1].value);
+  EXPECT_NEAR(results[2].value / results[0].value, 1.875, 1e-12);
+  EXPECT_NEAR(results[2].value, 1524.0, 2 * results[2].U);  // five feet
+  EXPECT_NEAR(results[2].U / results[0].U, 1.875, 1e-12);
 }
 
 TEST(MonteCarlo, AgreesWithFirstOrderWhereThatHolds) {

@@ -211,14 +211,37 @@ TEST(CreateDossier, DoesNotOverwriteOne) {
   EXPECT_EQ(snapshot(folder.path()), before);
 }
 
-TEST(NameInDossier, IsRelativeWhereTheFileLiesInside) {
+TEST(NameInDossier, IsRelativeInsideTheFolderAndUpToThreeLevelsUp) {
   const ScratchFolder folder;
-  fs::create_directories(folder / "d/photos");
-  EXPECT_EQ(name_in_dossier(folder / "d", folder / "d/photos/a.jpg"), "photos/a.jpg");
-  EXPECT_EQ(name_in_dossier(folder / "d", folder / "d/../other/a.jpg"),
-            (fs::weakly_canonical(folder.path()) / "other/a.jpg").string());
-  EXPECT_EQ(path_of(folder / "d", "photos/a.jpg"), folder / "d/photos/a.jpg");
-  EXPECT_EQ(path_of(folder / "d", "/archive/a.jpg"), "/archive/a.jpg");
+  const fs::path home = folder / "a/b/c/d";
+  fs::create_directories(home / "photos");
+  EXPECT_EQ(name_in_dossier(home, home / "photos/a.jpg"), "photos/a.jpg");
+  EXPECT_EQ(name_in_dossier(home, home / "../photos/a.jpg"), "../photos/a.jpg");
+  EXPECT_EQ(name_in_dossier(home, folder / "a/photos/a.jpg"), "../../../photos/a.jpg");
+  EXPECT_EQ(name_in_dossier(home, folder / "photos/a.jpg"),
+            (fs::weakly_canonical(folder.path()) / "photos/a.jpg").string());
+  EXPECT_TRUE(is_inside_dossier("photos/a.jpg"));
+  EXPECT_FALSE(is_inside_dossier("../photos/a.jpg"));
+  EXPECT_FALSE(is_inside_dossier("/photos/a.jpg"));
+}
+
+TEST(NameInDossier, IsAbsoluteWhereOnlyTheRootOfTheDiskIsShared) {
+  EXPECT_EQ(name_in_dossier("/nowhere", "/elsewhere/a.jpg"), "/elsewhere/a.jpg");
+  EXPECT_EQ(name_in_dossier("/nowhere/d", "/nowhere/a.jpg"), "../a.jpg");
+}
+
+TEST(PathOf, FindsFilesInsideBesideAndElsewhere) {
+  const ScratchFolder folder;
+  fs::create_directories(folder / "a/d");
+  const fs::path whole = fs::weakly_canonical(folder.path());
+  EXPECT_EQ(path_of(folder / "a/d", "photos/a.jpg"), folder / "a/d/photos/a.jpg");
+  EXPECT_EQ(path_of(folder / "a/d", "/archive/a.jpg"), "/archive/a.jpg");
+  EXPECT_EQ(path_of(folder / "a/d", "../../b/a.jpg"), whole / "b/a.jpg");
+  // Through a link the way up is that of the folder it stands for, as when the name was made.
+  fs::create_directory(folder / "links");
+  fs::create_directory_symlink(folder / "a/d", folder / "links/d");
+  EXPECT_EQ(path_of(folder / "links/d", "../p/a.jpg"), whole / "a/p/a.jpg");
+  EXPECT_EQ(name_in_dossier(folder / "links/d", folder / "a/p/a.jpg"), "../p/a.jpg");
 }
 
 TEST(ReadCameras, RefusesAFileThatHasChanged) {

@@ -57,16 +57,21 @@ inline measure::SurveyReport full_report() {
   report.marks[1].point = "B";
   report.marks[1].controlled = false;
   report.marks[1].w = kNaN;
-  report.bars.resize(2);
+  report.bars.resize(3);
   report.bars[0].name = "front";
   report.bars[1].name = "check";
   report.bars[1].reason = "its end B is not placed";
   report.bars[1].found_mm = kNaN;
+  report.bars[2].name = "rear";
+  report.bars[2].used = report.bars[2].checked = true;
+  report.bars[2].error_mm = 0.004;
+  report.bars[2].u_error_mm = 0.01;
   report.cameras.resize(1);
   report.cameras[0].name = "body";
   report.cameras[0].covariance = small_camera().covariance;
   report.cameras[0].change_d2 = 3.0;
   report.swaps = {{"a.jpg", {"A", "B"}}};
+  report.one_of_these = {{{"a.jpg", "A"}, {"b, turned.jpg", "A"}}};
   report.warnings = {"A sentence."};
   return report;
 }

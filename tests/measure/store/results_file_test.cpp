@@ -1,5 +1,6 @@
 #include "measure/store/results_file.h"
 
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include "measure/edit/apply.h"
@@ -56,6 +57,20 @@ TEST(SurveyJson, GivesNoNumberWhereThereIsAProblemAndNeverNaN) {
   for (const char* word : {"nan", "NaN", "inf,", "Infinity"}) {
     EXPECT_EQ(text.find(word), std::string::npos) << word;
   }
+}
+
+TEST(SurveyJson, GivesABarThatNothingChecksNoError) {
+  const std::string text = adjust_json(full_report(), small_dossier());
+  // Keys are sorted: the checked bar comes with its error, the single one without.
+  EXPECT_THAT(text, testing::HasSubstr(R"("checked":false,"contradicts":false,"error_mm":null)"));
+  EXPECT_THAT(text, testing::HasSubstr(R"("checked":true,"contradicts":false,"error_mm":0.004)"));
+}
+
+TEST(SurveyJson, TellsWhatWasSetAsideRoundByRoundAndNothingWhereNothingWas) {
+  EXPECT_THAT(adjust_json(full_report(), small_dossier(), {{{"a.jpg", "A", 7.5}}}),
+              testing::HasSubstr(R"("set_aside":[[{"photo":"a.jpg","point":"A","w":7.5}]])"));
+  EXPECT_THAT(adjust_json(full_report(), small_dossier()),
+              testing::Not(testing::HasSubstr("\"set_aside\"")));
 }
 
 }  // namespace

@@ -59,10 +59,13 @@ TEST(Schema, DescribesEveryOutputForMachines) {
   const ScratchFolder folder;
   const auto report = testing_support::full_report();
   put(folder / "adjust", adjust_json(report, testing_support::small_dossier()));
+  put(folder / "set_aside", adjust_json(report, testing_support::small_dossier(),
+                                        {{{"a.jpg", "A", 7.5}}, {{"a.jpg", "B", 4.0}}}));
   put(folder / "dimensions", dimensions_json(testing_support::full_dimensions(),
                                              testing_support::full_comparisons(), report));
   put(folder / "calibration", calib::calibration_json(testing_support::small_camera()));
   EXPECT_EQ(schema_fault("measure/store/schema/adjust.schema.json", folder / "adjust"), "");
+  EXPECT_EQ(schema_fault("measure/store/schema/adjust.schema.json", folder / "set_aside"), "");
   EXPECT_EQ(schema_fault("measure/store/schema/dimensions.schema.json", folder / "dimensions"), "");
   EXPECT_EQ(schema_fault("calib/file/schema/calibration.schema.json", folder / "calibration"), "");
 }
