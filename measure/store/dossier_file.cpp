@@ -81,6 +81,13 @@ Dossier dossier_from(const JsonItem& root) {
   if (!marks.marks.empty()) {
     enter(dossier, root.at("marks"), std::move(marks));
   }
+  SetHidden hidden;
+  for (const JsonItem& item : root.list("hidden")) {
+    hidden.places.push_back(hidden_from(item));
+  }
+  if (!hidden.places.empty()) {
+    enter(dossier, root.at("hidden"), std::move(hidden));
+  }
   for (const JsonItem& item : root.list("bars")) {
     enter(dossier, item, AddBar{bar_from(item)});
   }
