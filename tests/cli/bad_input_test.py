@@ -200,7 +200,7 @@ class BadInput(unittest.TestCase):
             done("dossier", "show", self.dossier)
             self.assertEqual(snapshot(self.dossier), before)
             done("adjust", self.dossier)
-            self.refused("adjust", self.dossier, "--camera-use", "fixed", says=["Another program", "close it there"])
+            self.refused("adjust", self.dossier, "--camera", "fixed", says=["Another program", "close it there"])
             self.refused("mark", "set", self.dossier, "hauler_01.jpg", "P", "--at", "5", "5",
                          says=["Another program", f"process {os.getpid()}"])
         finally:
