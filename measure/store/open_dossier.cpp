@@ -183,7 +183,7 @@ calib::Result<calib::Done, Problem> OpenDossier::change_and_save(const Edit& edi
   return done;
 }
 
-calib::Result<std::string, Problem> OpenDossier::step(JournalStep step) {
+calib::Result<HistoryStep, Problem> OpenDossier::step(JournalStep step) {
   if (auto problem = not_for_changes()) {
     return Unexpected(std::move(*problem));
   }
@@ -208,11 +208,11 @@ calib::Result<std::string, Problem> OpenDossier::step(JournalStep step) {
   is_undo ? history_.undone(std::move(way_back)) : history_.redone(std::move(way_back));
   ++unsaved_;
   fold_if_long();
-  return taken.name;
+  return taken;
 }
 
-calib::Result<std::string, Problem> OpenDossier::undo() { return step(JournalStep::kUndo); }
-calib::Result<std::string, Problem> OpenDossier::redo() { return step(JournalStep::kRedo); }
+calib::Result<HistoryStep, Problem> OpenDossier::undo() { return step(JournalStep::kUndo); }
+calib::Result<HistoryStep, Problem> OpenDossier::redo() { return step(JournalStep::kRedo); }
 
 calib::Result<calib::Done, Problem> OpenDossier::save() {
   if (auto problem = not_for_changes()) {

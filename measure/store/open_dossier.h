@@ -82,11 +82,12 @@ class OpenDossier {
   /// taken back. The way of commands.
   [[nodiscard]] calib::Result<calib::Done, calib::Problem> change_and_save(const Edit& edit);
 
-  /// Undo the last change, redo the last one undone; gives the name of the change.
+  /// Undo the last change, redo the last one undone; gives the edit that was applied to do so, and
+  /// the name of the change that it is about.
   ///
   /// Errors: as change(), and that there is nothing to undo or redo.
-  [[nodiscard]] calib::Result<std::string, calib::Problem> undo();
-  [[nodiscard]] calib::Result<std::string, calib::Problem> redo();
+  [[nodiscard]] calib::Result<HistoryStep, calib::Problem> undo();
+  [[nodiscard]] calib::Result<HistoryStep, calib::Problem> redo();
   [[nodiscard]] const EditHistory& history() const { return history_; }
 
   /// Writes dossier.json, whole or not at all, and empties the journal. Nothing unsaved: nothing is
@@ -108,7 +109,7 @@ class OpenDossier {
   [[nodiscard]] std::optional<calib::Problem> not_for_changes() const;
   [[nodiscard]] JournalLine line_of(JournalStep step, Edit edit, std::string name) const;
   /// Takes a step of the history.
-  [[nodiscard]] calib::Result<std::string, calib::Problem> step(JournalStep step);
+  [[nodiscard]] calib::Result<HistoryStep, calib::Problem> step(JournalStep step);
   void take_back(std::vector<Edit> inverse);
   void fold_if_long();
 

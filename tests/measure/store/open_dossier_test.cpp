@@ -107,7 +107,7 @@ TEST_F(OpenDossierTest, KeepsUndoAndRedoThroughACrash) {
     after_first = open.dossier();
     ASSERT_TRUE(open.change(RenamePoint{"A", "Z"}, "a name of its own"));
     after_second = open.dossier();
-    EXPECT_EQ(*open.undo(), "a name of its own");
+    EXPECT_EQ(open.undo()->name, "a name of its own");
   }
   OpenDossier open = reopened();
   EXPECT_EQ(open.recovered(), 3u);
@@ -115,12 +115,12 @@ TEST_F(OpenDossierTest, KeepsUndoAndRedoThroughACrash) {
   EXPECT_TRUE(open.dossier() == after_first);
   ASSERT_NE(open.history().next_redo(), nullptr);
   EXPECT_EQ(open.history().next_redo()->name, "a name of its own");
-  EXPECT_EQ(*open.redo(), "a name of its own");
+  EXPECT_EQ(open.redo()->name, "a name of its own");
   EXPECT_TRUE(open.dossier() == after_second);
   EXPECT_TRUE(open.undo() && open.undo());
   EXPECT_TRUE(open.dossier() == small_dossier());
   EXPECT_FALSE(open.undo());
-  EXPECT_EQ(*open.redo(), "add point \"one\"");
+  EXPECT_EQ(open.redo()->name, "add point \"one\"");
 }
 
 TEST_F(OpenDossierTest, ForgetsWhatWasUndoneOnceSomethingElseIsDone) {
@@ -145,8 +145,8 @@ TEST_F(OpenDossierTest, UndoesAcrossASaveAndThroughACrashAfterIt) {
   }
   OpenDossier open = reopened();
   EXPECT_TRUE(open.dossier() == halfway);
-  EXPECT_EQ(*open.redo(), "add point \"two\"");
-  EXPECT_EQ(*open.redo(), "add point \"three\"");
+  EXPECT_EQ(open.redo()->name, "add point \"two\"");
+  EXPECT_EQ(open.redo()->name, "add point \"three\"");
 }
 
 TEST_F(OpenDossierTest, OpensASecondTimeReadOnlyAndSaysSo) {
@@ -180,8 +180,8 @@ TEST_F(OpenDossierTest, TakesSeveralEditsTogetherOrNone) {
   const std::vector<NamedEdit> good{{AddPoint{{"one", ""}}, ""}, {AddPoint{{"two", ""}}, "2nd"}};
   ASSERT_TRUE(open.change_all(good));
   EXPECT_EQ(open.unsaved(), 2u);
-  EXPECT_EQ(*open.undo(), "2nd");
-  EXPECT_EQ(*open.undo(), "add point \"one\"");
+  EXPECT_EQ(open.undo()->name, "2nd");
+  EXPECT_EQ(open.undo()->name, "add point \"one\"");
 }
 
 TEST_F(OpenDossierTest, FoldsALongJournalByItself) {
