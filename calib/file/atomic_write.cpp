@@ -11,6 +11,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "calib/file/write_failure.h"
+
 namespace calib {
 namespace {
 
@@ -36,54 +38,6 @@ class OpenFile {
  private:
   int descriptor_;
 };
-
-std::string why(int error) {
-  switch (error) {
-    case ENOSPC:
-    case EDQUOT:
-    case EFBIG:
-      return "the disk is full or a limit on file size is reached: make room and try again";
-    case EACCES:
-    case EPERM:
-      return "there is no permission to write: change the permissions of the folder or choose "
-             "another place";
-    case EROFS:
-      return "the disk can only be read: choose another place";
-    case ENOENT:
-    case ENOTDIR:
-      return "its folder does not exist: make the folder or correct the path";
-    case EISDIR:
-      return "it is a folder: give the name of a file";
-    case ENAMETOOLONG:
-      return "its name is too long: choose a shorter one";
-    default:
-      return std::string("the system says \"") + std::strerror(error) +
-             "\": check the disk and try again";
-  }
-}
-
-Unexpected<Problem> not_written(const fs::path& file, int error) {
-  return Unexpected(
-      Problem{file.string() + " was not written: " + why(error) + "; nothing was changed."});
-}
-
-/// 0, or the errno that stopped the writing.
-int write_all(int descriptor, std::string_view contents) {
-  while (!contents.empty()) {
-    const ssize_t written = ::write(descriptor, contents.data(), contents.size());
-    if (written < 0) {
-      if (errno == EINTR) {
-        continue;
-      }
-      return errno;
-    }
-    if (written == 0) {
-      return ENOSPC;
-    }
-    contents.remove_prefix(static_cast<std::size_t>(written));
-  }
-  return 0;
-}
 
 /// 0, or the errno that kept the bytes from the disk.
 int write_and_sync(OpenFile& out, std::string_view contents, mode_t permissions) {
@@ -133,12 +87,8 @@ Result<Done, Problem> atomic_write(const fs::path& file, std::string_view conten
     ::unlink(unfinished.c_str());
     return not_written(file, error);
   }
-  // The new name is on the disk only when the folder is. Some file systems cannot sync a folder;
-  // the contents are whole there too, so that is no failure.
-  const OpenFile folder_file(::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC));
-  if (folder_file.is_open()) {
-    ::fsync(folder_file.get());
-  }
+  // The new name is on the disk only when the folder is.
+  sync_folder_of(target);
   return Done{};
 }
 

@@ -319,12 +319,16 @@ Result<Json, Problem> parse_json(std::string_view text, const std::string& sourc
 }
 
 Result<Json, Problem> load_versioned(const std::filesystem::path& file, const FileSchema& schema) {
-  const std::string source = file.string();
   auto text = read_whole_file(file);
   if (!text) {
     return Unexpected(text.error());
   }
-  auto json = parse_json(*text, source);
+  return parse_versioned(*text, file.string(), schema);
+}
+
+Result<Json, Problem> parse_versioned(std::string_view text, const std::string& source,
+                                      const FileSchema& schema) {
+  auto json = parse_json(text, source);
   if (!json) {
     return json;
   }

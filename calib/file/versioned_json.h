@@ -91,6 +91,12 @@ template <typename T>
 [[nodiscard]] Result<Json, Problem> load_versioned(const std::filesystem::path& file,
                                                    const FileSchema& schema);
 
+/// The same of text that has been read already.
+/// @param source  names the text in sentences.
+[[nodiscard]] Result<Json, Problem> parse_versioned(std::string_view text,
+                                                    const std::string& source,
+                                                    const FileSchema& schema);
+
 /// What `original` holds beyond `known` (what this program would write after reading it), as JSON
 /// text for the `unknown_keys` of the data; empty where there is nothing. Elements of lists are
 /// told apart by their "name", by "photo" and "point", or by "file".

@@ -35,6 +35,13 @@ struct Mark {
   friend bool operator==(const Mark&, const Mark&) = default;
 };
 
+/// Somebody looked and says: this point is not visible in this photo. Never beside a mark there.
+struct Hidden {
+  std::string photo;  ///< name of the photo
+  std::string point;  ///< name of the point
+  friend auto operator<=>(const Hidden&, const Hidden&) = default;
+};
+
 /// One photograph, never altered.
 struct Photo {
   std::string name;  ///< unique in the dossier; the file name without folder unless told otherwise
@@ -128,6 +135,8 @@ using DimensionKind = std::variant<Distance, DistanceAlong, Angle, OffsetFromLin
 struct AskedDimension {
   std::string name;
   DimensionKind kind;
+  /// The largest U that will do, where this dimension has one of its own; of lengths only.
+  std::optional<double> tolerance_mm = std::nullopt;
   friend bool operator==(const AskedDimension&, const AskedDimension&) = default;
 };
 
@@ -141,6 +150,7 @@ struct Dossier {
   std::vector<PointKind> point_kinds;
   std::vector<Point> points;
   std::vector<Mark> marks;
+  std::vector<Hidden> hidden;
   std::vector<ScaleBar> bars;
   std::vector<AskedDimension> dimensions;
   std::optional<Uncertain> temperature_C;    ///< of the original on the day

@@ -50,6 +50,15 @@ Mark* find_mark(std::vector<Mark>& marks, const MarkKey& key) {
   return at != marks.end() && key_of(*at) == key ? &*at : nullptr;
 }
 
+auto place_of_hidden(std::vector<Hidden>& hidden, const Hidden& place) {
+  return std::lower_bound(hidden.begin(), hidden.end(), place);
+}
+
+bool is_hidden(std::vector<Hidden>& hidden, const Hidden& place) {
+  const auto at = place_of_hidden(hidden, place);
+  return at != hidden.end() && *at == place;
+}
+
 std::string missing(const std::string& what, const std::string& name, const std::string& remedy) {
   return "There is no " + what + " " + in_quotes(name) + " in the dossier: " + remedy;
 }
@@ -209,6 +218,37 @@ struct MustDiffer {
   }
 };
 
+Sentence tolerance_problem(const std::optional<double>& tolerance_mm, const DimensionKind& kind,
+                           const std::string& subject) {
+  if (!tolerance_mm) {
+    return std::nullopt;
+  }
+  if (std::holds_alternative<Angle>(kind)) {
+    return subject + " is an angle: a tolerance in millimetres does not suit it.";
+  }
+  if (!std::isfinite(*tolerance_mm) || !(*tolerance_mm > 0.0) ||
+      *tolerance_mm > kLargestLength_mm) {
+    return subject + " needs a tolerance above 0 and at most 1 km.";
+  }
+  return std::nullopt;
+}
+
+/// Where the names of points stand in a dimension, so that they can be changed.
+struct PointPlaces {
+  using Places = std::vector<std::string*>;
+  Places operator()(Distance& d) const { return {&d.from, &d.to}; }
+  Places operator()(DistanceAlong& d) const { return {&d.from, &d.to, &d.axis_from, &d.axis_to}; }
+  Places operator()(Angle& d) const { return {&d.first, &d.vertex, &d.second}; }
+  Places operator()(OffsetFromLine& d) const { return {&d.point, &d.line_from, &d.line_to}; }
+  Places operator()(OffsetFromPlane& d) const {
+    Places places{&d.point};
+    for (std::string& point : d.plane) {
+      places.push_back(&point);
+    }
+    return places;
+  }
+};
+
 Sentence dimension_problem(const AskedDimension& dimension, Dossier& dossier) {
   if (const auto problem = name_problem(dimension.name, "dimension")) {
     return problem;
@@ -229,7 +269,7 @@ Sentence dimension_problem(const AskedDimension& dimension, Dossier& dossier) {
              " twice where two different ones are needed.";
     }
   }
-  return std::nullopt;
+  return tolerance_problem(dimension.tolerance_mm, dimension.kind, subject);
 }
 
 /// Adds an item where it belongs. The caller has checked that its name is free.
@@ -263,11 +303,22 @@ Edit one_or_group(std::vector<Edit> edits) {
   return edits.size() == 1 ? std::move(edits.front()) : Edit(EditGroup{std::move(edits)});
 }
 
-std::vector<Mark> take_marks(std::vector<Mark>& marks, const auto& is_taken) {
-  std::vector<Mark> taken;
-  std::copy_if(marks.begin(), marks.end(), std::back_inserter(taken), is_taken);
-  std::erase_if(marks, is_taken);
+template <typename Item>
+std::vector<Item> take(std::vector<Item>& items, const auto& is_taken) {
+  std::vector<Item> taken;
+  std::copy_if(items.begin(), items.end(), std::back_inserter(taken), is_taken);
+  std::erase_if(items, is_taken);
   return taken;
+}
+
+/// Takes the marks and the hidden places out; what puts them back is added to the inverse.
+void take_places(Dossier& dossier, const auto& is_taken, std::vector<Edit>& inverse) {
+  if (auto marks = take(dossier.marks, is_taken); !marks.empty()) {
+    inverse.push_back(SetMarks{std::move(marks)});
+  }
+  if (auto hidden = take(dossier.hidden, is_taken); !hidden.empty()) {
+    inverse.push_back(SetHidden{std::move(hidden), true});
+  }
 }
 
 /// Checks first, changes then: a refused edit has touched nothing.
@@ -427,13 +478,34 @@ class Applying {
       return refused(missing_photo(edit.photo));
     }
     std::vector<Edit> inverse{AddPhoto{*photo}};
-    auto taken =
-        take_marks(dossier_.marks, [&](const Mark& mark) { return mark.photo == edit.photo; });
-    if (!taken.empty()) {
-      inverse.push_back(SetMarks{std::move(taken)});
-    }
+    take_places(
+        dossier_, [&](const auto& place) { return place.photo == edit.photo; }, inverse);
     erase_named(dossier_.photos, edit.photo);
     return one_or_group(std::move(inverse));
+  }
+
+  Applied operator()(const SetPhotoCamera& edit) const {
+    Photo* photo = find_named(dossier_.photos, edit.photo);
+    if (photo == nullptr) {
+      return refused(missing_photo(edit.photo));
+    }
+    if (find_named(dossier_.cameras, edit.camera) == nullptr) {
+      return refused("Photo " + in_quotes(edit.photo) + ": " + missing_camera(edit.camera));
+    }
+    return Edit(SetPhotoCamera{edit.photo, std::exchange(photo->camera, edit.camera)});
+  }
+
+  Applied operator()(const SetPhotoEpoch& edit) const {
+    Photo* photo = find_named(dossier_.photos, edit.photo);
+    if (photo == nullptr) {
+      return refused(missing_photo(edit.photo));
+    }
+    if (!edit.epoch.empty()) {
+      if (const auto problem = name_problem(edit.epoch, "epoch")) {
+        return refused(*problem);
+      }
+    }
+    return Edit(SetPhotoEpoch{edit.photo, std::exchange(photo->epoch, edit.epoch)});
   }
 
   Applied operator()(const SetKind& edit) const {
@@ -483,6 +555,49 @@ class Applying {
     return Edit(RemovePoint{edit.point.name});
   }
 
+  Applied operator()(const RenamePoint& edit) const {
+    const Point* point = find_named(dossier_.points, edit.point);
+    if (point == nullptr) {
+      return refused(missing_point(edit.point));
+    }
+    if (const auto problem = name_problem(edit.name, "point")) {
+      return refused(*problem);
+    }
+    if (find_named(dossier_.points, edit.name) != nullptr) {
+      return refused("Point " + in_quotes(edit.name) +
+                     " is in the dossier already: choose another name.");
+    }
+    const auto rename = [&](std::string& name) {
+      if (name == edit.point) {
+        name = edit.name;
+      }
+    };
+    Point renamed = *point;
+    renamed.name = edit.name;
+    erase_named(dossier_.points, edit.point);
+    insert_named(dossier_.points, renamed);
+    const auto is_of_point = [&](const auto& place) { return place.point == edit.point; };
+    std::vector<Mark> marks = take(dossier_.marks, is_of_point);
+    for (Mark& mark : marks) {
+      mark.point = edit.name;
+    }
+    merge_marks(dossier_.marks, std::move(marks));
+    for (Hidden& place : dossier_.hidden) {
+      rename(place.point);
+    }
+    std::sort(dossier_.hidden.begin(), dossier_.hidden.end());
+    for (ScaleBar& bar : dossier_.bars) {
+      rename(bar.from);
+      rename(bar.to);
+    }
+    for (AskedDimension& dimension : dossier_.dimensions) {
+      for (std::string* name : std::visit(PointPlaces{}, dimension.kind)) {
+        rename(*name);
+      }
+    }
+    return Edit(RenamePoint{edit.name, edit.point});
+  }
+
   Applied operator()(const RemovePoint& edit) const {
     const Point* point = find_named(dossier_.points, edit.point);
     if (point == nullptr) {
@@ -502,11 +617,8 @@ class Applying {
       }
     }
     std::vector<Edit> inverse{AddPoint{*point}};
-    auto taken =
-        take_marks(dossier_.marks, [&](const Mark& mark) { return mark.point == edit.point; });
-    if (!taken.empty()) {
-      inverse.push_back(SetMarks{std::move(taken)});
-    }
+    take_places(
+        dossier_, [&](const auto& place) { return place.point == edit.point; }, inverse);
     erase_named(dossier_.points, edit.point);
     return one_or_group(std::move(inverse));
   }
@@ -541,12 +653,21 @@ class Applying {
       }
     }
     merge_marks(dossier_.marks, edit.marks);
+    SetHidden seen_after_all;
+    if (!dossier_.hidden.empty()) {
+      seen_after_all.places = take(dossier_.hidden, [&](const Hidden& place) {
+        return seen.contains({place.photo, place.point});
+      });
+    }
     std::vector<Edit> inverse;
     if (!added.marks.empty()) {
       inverse.push_back(std::move(added));
     }
     if (!replaced.marks.empty() || inverse.empty()) {
       inverse.push_back(std::move(replaced));
+    }
+    if (!seen_after_all.places.empty()) {
+      inverse.push_back(std::move(seen_after_all));
     }
     return one_or_group(std::move(inverse));
   }
@@ -558,8 +679,8 @@ class Applying {
         return refused(missing_mark(key));
       }
     }
-    return Edit(SetMarks{take_marks(
-        dossier_.marks, [&](const Mark& mark) { return removed.contains(key_of(mark)); })});
+    return Edit(SetMarks{
+        take(dossier_.marks, [&](const Mark& mark) { return removed.contains(key_of(mark)); })});
   }
 
   Applied operator()(const SetAside& edit) const {
@@ -568,6 +689,36 @@ class Applying {
       return refused(missing_mark(edit.mark));
     }
     return Edit(SetAside{edit.mark, std::exchange(mark->set_aside, edit.set_aside)});
+  }
+
+  Applied operator()(const SetHidden& edit) const {
+    SetHidden inverse{{}, !edit.hidden};
+    const std::set<Hidden> places(edit.places.begin(), edit.places.end());
+    for (const Hidden& place : places) {
+      if (find_named(dossier_.photos, place.photo) == nullptr) {
+        return refused(missing_photo(place.photo));
+      }
+      if (find_named(dossier_.points, place.point) == nullptr) {
+        return refused(missing_point(place.point));
+      }
+      const std::string subject =
+          "Point " + in_quotes(place.point) + " in photo " + in_quotes(place.photo);
+      if (edit.hidden && find_mark(dossier_.marks, {place.photo, place.point}) != nullptr) {
+        return refused(subject + " has a mark, so it is visible there: remove the mark first.");
+      }
+      const bool is_so = is_hidden(dossier_.hidden, place) == edit.hidden;
+      if (is_so && !edit.hidden) {
+        return refused(subject + " is not said to be out of sight: nothing is to be taken back.");
+      }
+      if (!is_so) {
+        inverse.places.push_back(place);
+      }
+    }
+    for (const Hidden& place : inverse.places) {
+      const auto at = place_of_hidden(dossier_.hidden, place);
+      edit.hidden ? dossier_.hidden.insert(at, place) : dossier_.hidden.erase(at);
+    }
+    return Edit(std::move(inverse));
   }
 
   Applied operator()(const AddBar& edit) const {
@@ -611,12 +762,38 @@ class Applying {
   Applied operator()(const RemoveDimension& edit) const {
     const auto at = dimension_place(edit.dimension);
     if (at == dossier_.dimensions.end()) {
-      return refused(
-          missing("dimension", edit.dimension, "check the name (\"scantling dimension list\")."));
+      return refused(missing_dimension(edit.dimension));
     }
     Edit inverse = AddDimension{*at, static_cast<std::size_t>(at - dossier_.dimensions.begin())};
     dossier_.dimensions.erase(at);
     return inverse;
+  }
+
+  Applied operator()(const RenameDimension& edit) const {
+    const auto at = dimension_place(edit.dimension);
+    if (at == dossier_.dimensions.end()) {
+      return refused(missing_dimension(edit.dimension));
+    }
+    if (const auto problem = name_problem(edit.name, "dimension")) {
+      return refused(*problem);
+    }
+    if (dimension_place(edit.name) != dossier_.dimensions.end()) {
+      return refused("Dimension " + in_quotes(edit.name) +
+                     " is asked already: choose another name.");
+    }
+    return Edit(RenameDimension{edit.name, std::exchange(at->name, edit.name)});
+  }
+
+  Applied operator()(const SetTolerance& edit) const {
+    const auto at = dimension_place(edit.dimension);
+    if (at == dossier_.dimensions.end()) {
+      return refused(missing_dimension(edit.dimension));
+    }
+    if (const auto problem = tolerance_problem(edit.tolerance_mm, at->kind,
+                                               "Dimension " + in_quotes(edit.dimension))) {
+      return refused(*problem);
+    }
+    return Edit(SetTolerance{edit.dimension, std::exchange(at->tolerance_mm, edit.tolerance_mm)});
   }
 
   Applied operator()(const EditGroup& group) const {
@@ -640,6 +817,9 @@ class Applying {
   static std::string missing_camera(const std::string& name) {
     return missing("camera", name,
                    "add a photo of that camera, or check the name (\"scantling camera list\").");
+  }
+  static std::string missing_dimension(const std::string& name) {
+    return missing("dimension", name, "check the name (\"scantling dimension list\").");
   }
   static std::string missing_kind(const std::string& name) {
     return missing("point kind", name, "set it with \"scantling point kind\", or check the name.");

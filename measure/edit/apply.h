@@ -11,9 +11,9 @@ namespace measure {
 /// Changes the dossier and returns the edit that undoes it: applied next, that gives back the same
 /// dossier.
 ///
-/// Cameras, photos, kinds, points, bars (by name) and marks (by photo, then point) are kept sorted,
-/// bytewise; dimensions keep the order in which they are asked. A dossier that only edits have
-/// changed is valid.
+/// Cameras, photos, kinds, points, bars (by name), marks and hidden places (by photo, then point)
+/// are kept sorted, bytewise; dimensions keep the order in which they are asked. A dossier that
+/// only edits have changed is valid.
 ///
 /// Errors: a Problem (kInput) naming the item and the remedy; then nothing has changed. Refused
 /// are: names that

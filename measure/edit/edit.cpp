@@ -9,6 +9,14 @@ std::string count_of(std::size_t count, const std::string& noun) {
   return std::to_string(count) + " " + noun + (count == 1 ? "" : "s");
 }
 
+/// "mark "A" in "a.jpg"", "3 marks".
+template <typename Places>
+std::string marks_text(const Places& places) {
+  return places.size() == 1
+             ? "mark " + in_quotes(places.front().point) + " in " + in_quotes(places.front().photo)
+             : count_of(places.size(), "mark");
+}
+
 struct Description {
   std::string operator()(const SetDossierName& e) const {
     return "name the dossier " + in_quotes(e.name);
@@ -34,6 +42,12 @@ struct Description {
   std::string operator()(const RemovePhoto& e) const {
     return "remove photo " + in_quotes(e.photo);
   }
+  std::string operator()(const SetPhotoCamera& e) const {
+    return "set the camera of photo " + in_quotes(e.photo);
+  }
+  std::string operator()(const SetPhotoEpoch& e) const {
+    return "set the epoch of photo " + in_quotes(e.photo);
+  }
   std::string operator()(const SetKind& e) const {
     return "set point kind " + in_quotes(e.kind.name);
   }
@@ -41,21 +55,26 @@ struct Description {
     return "remove point kind " + in_quotes(e.kind);
   }
   std::string operator()(const AddPoint& e) const { return "add point " + in_quotes(e.point.name); }
+  std::string operator()(const RenamePoint& e) const {
+    return "rename point " + in_quotes(e.point) + " to " + in_quotes(e.name);
+  }
   std::string operator()(const RemovePoint& e) const {
     return "remove point " + in_quotes(e.point);
   }
   std::string operator()(const SetPointKind& e) const {
     return "set the kind of point " + in_quotes(e.point);
   }
-  std::string operator()(const SetMarks& e) const {
-    return "set " + count_of(e.marks.size(), "mark");
-  }
-  std::string operator()(const RemoveMarks& e) const {
-    return "remove " + count_of(e.marks.size(), "mark");
-  }
+  std::string operator()(const SetMarks& e) const { return "set " + marks_text(e.marks); }
+  std::string operator()(const RemoveMarks& e) const { return "remove " + marks_text(e.marks); }
   std::string operator()(const SetAside& e) const {
     return (e.set_aside ? "set aside mark " : "take up mark ") + in_quotes(e.mark.point) + " in " +
            in_quotes(e.mark.photo);
+  }
+  std::string operator()(const SetHidden& e) const {
+    const std::string what = e.places.size() == 1 ? "point " + in_quotes(e.places.front().point) +
+                                                        " in " + in_quotes(e.places.front().photo)
+                                                  : count_of(e.places.size(), "place");
+    return (e.hidden ? "say not visible: " : "take back not visible: ") + what;
   }
   std::string operator()(const AddBar& e) const { return "add scale bar " + in_quotes(e.bar.name); }
   std::string operator()(const RemoveBar& e) const {
@@ -67,8 +86,19 @@ struct Description {
   std::string operator()(const RemoveDimension& e) const {
     return "remove dimension " + in_quotes(e.dimension);
   }
+  std::string operator()(const RenameDimension& e) const {
+    return "rename dimension " + in_quotes(e.dimension) + " to " + in_quotes(e.name);
+  }
+  std::string operator()(const SetTolerance& e) const {
+    return "set the tolerance of dimension " + in_quotes(e.dimension);
+  }
   std::string operator()(const EditGroup& e) const {
-    return e.edits.size() == 1 ? describe(e.edits.front()) : count_of(e.edits.size(), "edit");
+    if (e.edits.empty()) {
+      return "no edit";
+    }
+    const std::string first = describe(e.edits.front());
+    return e.edits.size() == 1 ? first
+                               : first + " and " + count_of(e.edits.size() - 1, "more edit");
   }
 };
 

@@ -64,6 +64,17 @@ struct RemovePhoto {
   friend bool operator==(const RemovePhoto&, const RemovePhoto&) = default;
 };
 
+/// The photo was taken with another camera of the dossier.
+struct SetPhotoCamera {
+  std::string photo, camera;
+  friend bool operator==(const SetPhotoCamera&, const SetPhotoCamera&) = default;
+};
+struct SetPhotoEpoch {
+  std::string photo;
+  std::string epoch;  ///< empty: as visited
+  friend bool operator==(const SetPhotoEpoch&, const SetPhotoEpoch&) = default;
+};
+
 /// Adds the kind, or gives the one of this name another uncertainty.
 struct SetKind {
   PointKind kind;
@@ -77,6 +88,11 @@ struct RemoveKind {
 struct AddPoint {
   Point point;
   friend bool operator==(const AddPoint&, const AddPoint&) = default;
+};
+/// With its marks, its bars, its dimensions and where it is hidden.
+struct RenamePoint {
+  std::string point, name;
+  friend bool operator==(const RenamePoint&, const RenamePoint&) = default;
 };
 /// With its marks; refused while a bar or a dimension needs it.
 struct RemovePoint {
@@ -93,7 +109,8 @@ struct MarkKey {
   std::string photo, point;
   friend auto operator<=>(const MarkKey&, const MarkKey&) = default;
 };
-/// Adds marks, or replaces those that stand at the same photo and point.
+/// Adds marks, or replaces those that stand at the same photo and point. A mark takes back the word
+/// that its point is hidden there.
 struct SetMarks {
   std::vector<Mark> marks;
   friend bool operator==(const SetMarks&, const SetMarks&) = default;
@@ -106,6 +123,13 @@ struct SetAside {
   MarkKey mark;
   bool set_aside = true;
   friend bool operator==(const SetAside&, const SetAside&) = default;
+};
+
+/// Says that points are not visible in photos, or takes that back.
+struct SetHidden {
+  std::vector<Hidden> places;
+  bool hidden = true;
+  friend bool operator==(const SetHidden&, const SetHidden&) = default;
 };
 
 struct AddBar {
@@ -127,6 +151,17 @@ struct RemoveDimension {
   friend bool operator==(const RemoveDimension&, const RemoveDimension&) = default;
 };
 
+struct RenameDimension {
+  std::string dimension, name;
+  friend bool operator==(const RenameDimension&, const RenameDimension&) = default;
+};
+/// The largest U that will do for this dimension; nothing: none of its own.
+struct SetTolerance {
+  std::string dimension;
+  std::optional<double> tolerance_mm;
+  friend bool operator==(const SetTolerance&, const SetTolerance&) = default;
+};
+
 struct Edit;
 
 /// Several edits that stand or fall together.
@@ -137,9 +172,10 @@ bool operator==(const EditGroup& a, const EditGroup& b);
 
 using EditKind =
     std::variant<SetDossierName, SetScales, SetTemperature, SetExpansion, AddCamera, RemoveCamera,
-                 SetCameraUse, SetCameraFile, AddPhoto, RemovePhoto, SetKind, RemoveKind, AddPoint,
-                 RemovePoint, SetPointKind, SetMarks, RemoveMarks, SetAside, AddBar, RemoveBar,
-                 AddDimension, RemoveDimension, EditGroup>;
+                 SetCameraUse, SetCameraFile, AddPhoto, RemovePhoto, SetPhotoCamera, SetPhotoEpoch,
+                 SetKind, RemoveKind, AddPoint, RenamePoint, RemovePoint, SetPointKind, SetMarks,
+                 RemoveMarks, SetAside, SetHidden, AddBar, RemoveBar, AddDimension, RemoveDimension,
+                 RenameDimension, SetTolerance, EditGroup>;
 
 struct Edit {
   EditKind what;
@@ -155,7 +191,7 @@ inline bool operator==(const EditGroup& a, const EditGroup& b) { return a.edits 
 /// One mark.
 [[nodiscard]] inline Edit set_mark(Mark mark) { return SetMarks{{std::move(mark)}}; }
 
-/// What it does, for a list of edits: "add photo left01.jpg".
+/// What it does, for a list of edits and for undo: "add photo "left01.jpg"".
 [[nodiscard]] std::string describe(const Edit& edit);
 
 }  // namespace measure

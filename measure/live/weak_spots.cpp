@@ -445,7 +445,8 @@ std::vector<WeakSpot> find_weak_spots(const Survey& survey, const Dossier& dossi
     }
     if (found->unit == DimensionUnit::kRatio) continue;
     const bool is_angle = found->unit == DimensionUnit::kRadian;
-    spot.tolerance = is_angle ? options.tolerance_rad : options.tolerance_mm;
+    spot.tolerance =
+        is_angle ? options.tolerance_rad : asked.tolerance_mm.value_or(options.tolerance_mm);
     spot.U = found->U;
     if (found->U <= *spot.tolerance) continue;
     spot.kind = WeakSpot::Kind::kDimensionWeak;

@@ -50,7 +50,7 @@ struct WeakSpot {
 };
 
 struct WeakSpotOptions {
-  double tolerance_mm = 0.1;      ///< of lengths, model scale: U should not exceed it
+  double tolerance_mm = 0.1;      ///< of lengths without one of their own: largest U
   double tolerance_rad = 0.0035;  ///< of angles; 0.2°
   double mark_sigma_px = 0.5;     ///< with which new marks would be set, before their group's scale
   std::size_t most_marks = 4;     ///< suggested for one dimension

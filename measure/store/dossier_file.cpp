@@ -1,12 +1,17 @@
 #include "measure/store/dossier_file.h"
 
 #include <cerrno>
+#include <cstdio>
 #include <cstring>
+#include <fstream>
+#include <sstream>
 #include <system_error>
 #include <utility>
 
 #include <fcntl.h>
 #include <sys/file.h>
+#include <sys/stat.h>
+#include <sys/sysmacros.h>
 #include <unistd.h>
 
 #include "calib/board/photo_hash.h"
@@ -15,6 +20,8 @@
 #include "calib/file/versioned_json.h"
 #include "measure/edit/apply.h"
 #include "measure/store/dossier_json.h"
+#include "measure/store/journal.h"
+#include "measure/store/replay.h"
 
 namespace measure {
 namespace {
@@ -81,6 +88,13 @@ Dossier dossier_from(const JsonItem& root) {
   if (!marks.marks.empty()) {
     enter(dossier, root.at("marks"), std::move(marks));
   }
+  SetHidden hidden;
+  for (const JsonItem& item : root.list("hidden")) {
+    hidden.places.push_back(hidden_from(item));
+  }
+  if (!hidden.places.empty()) {
+    enter(dossier, root.at("hidden"), std::move(hidden));
+  }
   for (const JsonItem& item : root.list("bars")) {
     enter(dossier, item, AddBar{bar_from(item)});
   }
@@ -98,6 +112,14 @@ Problem no_dossier(const fs::path& folder, const std::string& fault) {
 }  // namespace
 
 calib::Result<Dossier, Problem> read_dossier(const fs::path& folder) {
+  auto replayed = replay(folder);
+  if (!replayed) {
+    return Unexpected(replayed.error());
+  }
+  return std::move(replayed->dossier);
+}
+
+calib::Result<std::string, Problem> read_dossier_text(const fs::path& folder) {
   const fs::path file = folder / kDossierFileName;
   std::error_code ignored;
   if (!fs::is_directory(folder, ignored)) {
@@ -106,11 +128,16 @@ calib::Result<Dossier, Problem> read_dossier(const fs::path& folder) {
   if (!fs::exists(file, ignored)) {
     return Unexpected(no_dossier(folder, "is no dossier (it holds no dossier.json)"));
   }
-  const auto json = calib::load_versioned(file, kDossierSchema);
+  return calib::read_whole_file(file);
+}
+
+calib::Result<Dossier, Problem> dossier_from_text(std::string_view text,
+                                                  const std::string& source) {
+  const auto json = calib::parse_versioned(text, source, kDossierSchema);
   if (!json) {
     return Unexpected(json.error());
   }
-  auto dossier = calib::read_json<Dossier>(*json, file.string(), dossier_from);
+  auto dossier = calib::read_json<Dossier>(*json, source, dossier_from);
   if (dossier) {
     dossier->unknown_keys = calib::unknown_part(*json, json_of(*dossier));
   }
@@ -124,7 +151,12 @@ std::string dossier_text(const Dossier& dossier) {
 }
 
 calib::Result<calib::Done, Problem> write_dossier(const fs::path& folder, const Dossier& dossier) {
-  return calib::atomic_write(folder / kDossierFileName, dossier_text(dossier));
+  return write_dossier_text(folder, dossier_text(dossier));
+}
+
+calib::Result<calib::Done, Problem> write_dossier_text(const fs::path& folder,
+                                                       std::string_view text) {
+  return calib::atomic_write(folder / kDossierFileName, text);
 }
 
 calib::Result<calib::Done, Problem> create_dossier(const fs::path& folder, const Dossier& dossier) {
@@ -132,6 +164,11 @@ calib::Result<calib::Done, Problem> create_dossier(const fs::path& folder, const
   if (fs::exists(folder / kDossierFileName, error)) {
     return Unexpected(
         Problem{folder.string() + " holds a dossier already: choose another folder."});
+  }
+  if (fs::exists(folder / kJournalFileName, error)) {
+    return Unexpected(Problem{folder.string() +
+                              " holds the journal of a dossier whose dossier.json is gone: restore "
+                              "that from a copy, or choose another folder."});
   }
   const bool existed = fs::exists(folder, error);
   if (!fs::is_directory(folder, error)) {
@@ -211,17 +248,32 @@ calib::Result<std::map<std::string, calib::Camera>, Problem> read_cameras(const 
   return cameras;
 }
 
-calib::Result<DossierLock, Problem> DossierLock::take(const fs::path& folder) {
+calib::Result<std::optional<DossierLock>, Problem> DossierLock::try_to_take(
+    const fs::path& folder) {
   const int descriptor = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
   if (descriptor < 0) {
     return Unexpected(no_dossier(folder, "is no folder, and so no dossier"));
   }
   DossierLock lock(descriptor);
   if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
-    return Unexpected(Problem{"Another program is at work on the dossier " + folder.string() +
-                              ": wait until it has ended, then try again."});
+    return std::optional<DossierLock>();
   }
-  return lock;
+  return std::optional<DossierLock>(std::move(lock));
+}
+
+calib::Result<DossierLock, Problem> DossierLock::take(const fs::path& folder) {
+  auto lock = try_to_take(folder);
+  if (!lock) {
+    return Unexpected(lock.error());
+  }
+  if (!*lock) {
+    std::string holder = holder_of(folder);
+    holder.front() = 'A';
+    return Unexpected(Problem{holder + " has the dossier " + folder.string() +
+                              " open: close it there, or wait until it has ended, then try again; "
+                              "nothing was changed."});
+  }
+  return std::move(**lock);
 }
 
 DossierLock::DossierLock(DossierLock&& other) noexcept
@@ -236,6 +288,34 @@ DossierLock::~DossierLock() {
   if (descriptor_ >= 0) {
     ::close(descriptor_);
   }
+}
+
+std::string holder_of(const fs::path& folder) {
+  const std::string unnamed = "another program";
+  struct stat status {};
+  if (::stat(folder.c_str(), &status) != 0) {
+    return unnamed;
+  }
+  // A line of it: "1: FLOCK  ADVISORY  WRITE 4711 fd:01:131090 0 EOF". Source: proc(5).
+  char place[64];
+  std::snprintf(place, sizeof place, "%02x:%02x:%llu", major(status.st_dev), minor(status.st_dev),
+                static_cast<unsigned long long>(status.st_ino));
+  std::ifstream locks("/proc/locks");
+  for (std::string line; std::getline(locks, line);) {
+    std::istringstream words(line);
+    std::string number, kind, advisory, access, file;
+    long process = 0;
+    if (!(words >> number >> kind >> advisory >> access >> process >> file) || kind != "FLOCK" ||
+        process <= 0 || file != place) {
+      continue;
+    }
+    std::ifstream command("/proc/" + std::to_string(process) + "/comm");
+    std::string name;
+    std::getline(command, name);
+    return unnamed + " (" + (name.empty() ? "" : name + ", ") + "process " +
+           std::to_string(process) + ")";
+  }
+  return unnamed;
 }
 
 }  // namespace measure

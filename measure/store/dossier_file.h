@@ -1,9 +1,11 @@
-// A dossier is a folder: dossier.json in it, the photos, the cameras, the results.
+// A dossier is a folder: dossier.json in it, the journal, the photos, the cameras, the results.
 #pragma once
 
 #include <filesystem>
 #include <map>
+#include <optional>
 #include <string>
+#include <string_view>
 
 #include "calib/base/problem.h"
 #include "calib/base/result.h"
@@ -14,23 +16,39 @@ namespace measure {
 
 inline constexpr const char* kDossierFileName = "dossier.json";
 
-/// Reads dossier.json (schema/dossier.schema.json) by the rules of measure/edit: what is read could
-/// have been entered. Lists are sorted as apply() keeps them.
+/// The dossier as it stands: dossier.json (schema/dossier.schema.json) with the edits of the
+/// journal that are not in it yet (replay.h). Read by the rules of measure/edit: what is read could
+/// have been entered. Lists are sorted as apply() keeps them. Needs no lock: another program may
+/// have the dossier open.
 ///
-/// Errors: a Problem (kInput) naming file, item and remedy if the folder is no dossier, or the file
-/// is cut
-///         short, hostile, of a newer major version or contradicts itself. The file is never
-///         touched.
+/// Errors: a Problem (kInput) naming file, item and remedy if the folder is no dossier, or a file
+///         is cut short, hostile, of a newer major version or contradicts itself, or the journal is
+///         damaged. No file is ever touched.
 [[nodiscard]] calib::Result<Dossier, calib::Problem> read_dossier(
     const std::filesystem::path& folder);
 
-/// Replaces dossier.json, whole or not at all (calib::atomic_write).
+/// The text of dossier.json, which the journal may be ahead of.
+///
+/// Errors: a Problem (kInput) if the folder is no dossier or the file cannot be read.
+[[nodiscard]] calib::Result<std::string, calib::Problem> read_dossier_text(
+    const std::filesystem::path& folder);
+
+/// The dossier of the text of a dossier.json, without the journal.
+/// @param source  names the text in sentences.
+[[nodiscard]] calib::Result<Dossier, calib::Problem> dossier_from_text(std::string_view text,
+                                                                       const std::string& source);
+
+/// Replaces dossier.json, whole or not at all (calib::atomic_write). Knows nothing of the journal:
+/// what changes a dossier uses OpenDossier.
 [[nodiscard]] calib::Result<calib::Done, calib::Problem> write_dossier(
     const std::filesystem::path& folder, const Dossier& dossier);
+/// The same of a text that dossier_text() gave.
+[[nodiscard]] calib::Result<calib::Done, calib::Problem> write_dossier_text(
+    const std::filesystem::path& folder, std::string_view text);
 
 /// Makes the folder, if need be, and writes the dossier into it.
 ///
-/// Errors: as write_dossier, and if the folder holds a dossier already.
+/// Errors: as write_dossier, and if the folder holds a dossier or the journal of one already.
 [[nodiscard]] calib::Result<calib::Done, calib::Problem> create_dossier(
     const std::filesystem::path& folder, const Dossier& dossier);
 
@@ -61,7 +79,13 @@ inline constexpr const char* kDossierFileName = "dossier.json";
 /// Source: flock(2), advisory; let go when the program ends, however it ends.
 class DossierLock {
  public:
-  /// Errors: a Problem (kInput) if the folder is missing or another program is at work on it.
+  /// Nothing where another program has it.
+  ///
+  /// Errors: a Problem (kInput) if the folder is missing.
+  [[nodiscard]] static calib::Result<std::optional<DossierLock>, calib::Problem> try_to_take(
+      const std::filesystem::path& folder);
+
+  /// Errors: a Problem (kInput) if the folder is missing or another program has the dossier open.
   [[nodiscard]] static calib::Result<DossierLock, calib::Problem> take(
       const std::filesystem::path& folder);
 
@@ -73,5 +97,9 @@ class DossierLock {
   explicit DossierLock(int descriptor) : descriptor_(descriptor) {}
   int descriptor_ = -1;
 };
+
+/// Who has the dossier open, for sentences: "another program (desk, process 4711)"; no more than
+/// "another program" where the system does not tell.
+[[nodiscard]] std::string holder_of(const std::filesystem::path& folder);
 
 }  // namespace measure

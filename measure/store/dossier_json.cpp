@@ -115,6 +115,8 @@ Json json_of(const Mark& mark) {
   return json;
 }
 
+Json json_of(const Hidden& place) { return {{"photo", place.photo}, {"point", place.point}}; }
+
 Json json_of(const ScaleBar& bar) {
   Json json = {{"name", bar.name},
                {"from", bar.from},
@@ -140,6 +142,7 @@ Json json_of(const ScaleRatio& ratio) {
 Json json_of(const AskedDimension& dimension) {
   Json json = {{"name", dimension.name}, {"kind", kind_word(dimension.kind)}};
   std::visit(KindKeys{json}, dimension.kind);
+  put_if(json, "tolerance_mm", dimension.tolerance_mm);
   return json;
 }
 
@@ -161,6 +164,7 @@ Json json_of(const Dossier& dossier) {
   json["point_kinds"] = json_list(dossier.point_kinds);
   json["points"] = json_list(dossier.points);
   json["marks"] = json_list(dossier.marks);
+  json["hidden"] = json_list(dossier.hidden);
   json["bars"] = json_list(dossier.bars);
   json["dimensions"] = json_list(dossier.dimensions);
   return json;
@@ -207,6 +211,10 @@ Mark mark_from(const JsonItem& item) {
   return mark;
 }
 
+Hidden hidden_from(const JsonItem& item) {
+  return {item.at("photo").text(), item.at("point").text()};
+}
+
 ScaleBar bar_from(const JsonItem& item) {
   ScaleBar bar;
   bar.name = item.at("name").text();
@@ -228,7 +236,7 @@ ScaleRatio ratio_from(const JsonItem& item) {
 
 AskedDimension dimension_from(const JsonItem& item) {
   const auto name = [&](std::string_view key) { return item.at(key).text(); };
-  AskedDimension dimension{name("name"), Distance{}};
+  AskedDimension dimension{name("name"), Distance{}, item.find_number("tolerance_mm")};
   switch (item.at("kind").word(kKindWords)) {
     case 0:
       dimension.kind = Distance{name("from"), name("to")};

@@ -4,19 +4,22 @@
 
 #include "calib/file/versioned_json.h"
 #include "measure/dossier/dossier.h"
+#include "measure/edit/edit.h"
 
 namespace measure {
 
-inline constexpr calib::FileSchema kDossierSchema{"scantling dossier", "dossier", 1, 0};
+inline constexpr calib::FileSchema kDossierSchema{"scantling dossier", "dossier", 1, 1};
 
 [[nodiscard]] calib::Json json_of(const CameraEntry& camera);
 [[nodiscard]] calib::Json json_of(const Photo& photo);
 [[nodiscard]] calib::Json json_of(const PointKind& kind);
 [[nodiscard]] calib::Json json_of(const Point& point);
 [[nodiscard]] calib::Json json_of(const Mark& mark);
+[[nodiscard]] calib::Json json_of(const Hidden& place);
 [[nodiscard]] calib::Json json_of(const ScaleBar& bar);
 [[nodiscard]] calib::Json json_of(const ScaleRatio& ratio);
 [[nodiscard]] calib::Json json_of(const AskedDimension& dimension);
+[[nodiscard]] calib::Json json_of(const Edit& edit);
 /// Without the keys that this version does not know.
 [[nodiscard]] calib::Json json_of(const Dossier& dossier);
 
@@ -29,9 +32,11 @@ inline constexpr calib::FileSchema kDossierSchema{"scantling dossier", "dossier"
 [[nodiscard]] PointKind kind_from(const calib::JsonItem& item);
 [[nodiscard]] Point point_from(const calib::JsonItem& item);
 [[nodiscard]] Mark mark_from(const calib::JsonItem& item);
+[[nodiscard]] Hidden hidden_from(const calib::JsonItem& item);
 [[nodiscard]] ScaleBar bar_from(const calib::JsonItem& item);
 [[nodiscard]] ScaleRatio ratio_from(const calib::JsonItem& item);
 [[nodiscard]] AskedDimension dimension_from(const calib::JsonItem& item);
+[[nodiscard]] Edit edit_from(const calib::JsonItem& item);
 
 /// Value under `key` + unit and its u under `key` + "_u" + unit; nothing where the value is
 /// missing.

@@ -12,37 +12,19 @@ using calib::Json;
 using calib::JsonItem;
 
 // In the order of EditKind, so that a word's place is the variant's index.
-constexpr std::array<std::string_view, 23> kWords = {"set_dossier_name",
-                                                     "set_scales",
-                                                     "set_temperature",
-                                                     "set_expansion",
-                                                     "add_camera",
-                                                     "remove_camera",
-                                                     "set_camera_use",
-                                                     "set_camera_file",
-                                                     "add_photo",
-                                                     "remove_photo",
-                                                     "set_kind",
-                                                     "remove_kind",
-                                                     "add_point",
-                                                     "remove_point",
-                                                     "set_point_kind",
-                                                     "set_marks",
-                                                     "remove_marks",
-                                                     "set_aside",
-                                                     "add_bar",
-                                                     "remove_bar",
-                                                     "add_dimension",
-                                                     "remove_dimension",
-                                                     "group"};
+constexpr std::array<std::string_view, 29> kWords = {
+    "set_dossier_name", "set_scales",       "set_temperature", "set_expansion", "add_camera",
+    "remove_camera",    "set_camera_use",   "set_camera_file", "add_photo",     "remove_photo",
+    "set_photo_camera", "set_photo_epoch",  "set_kind",        "remove_kind",   "add_point",
+    "rename_point",     "remove_point",     "set_point_kind",  "set_marks",     "remove_marks",
+    "set_aside",        "set_hidden",       "add_bar",         "remove_bar",    "add_dimension",
+    "remove_dimension", "rename_dimension", "set_tolerance",   "group"};
 static_assert(kWords.size() == std::variant_size_v<EditKind>);
 
 Json json_of(const MarkKey& key) { return {{"photo", key.photo}, {"point", key.point}}; }
 MarkKey key_from(const JsonItem& item) {
   return {item.at("photo").text(), item.at("point").text()};
 }
-
-Json json_of(const Edit& edit);
 
 struct Content {
   Json operator()(const SetDossierName& e) const { return {{"name", e.name}}; }
@@ -76,9 +58,14 @@ struct Content {
   }
   Json operator()(const AddPhoto& e) const { return {{"photo", json_of(e.photo)}}; }
   Json operator()(const RemovePhoto& e) const { return {{"name", e.photo}}; }
+  Json operator()(const SetPhotoCamera& e) const {
+    return {{"name", e.photo}, {"camera", e.camera}};
+  }
+  Json operator()(const SetPhotoEpoch& e) const { return {{"name", e.photo}, {"epoch", e.epoch}}; }
   Json operator()(const SetKind& e) const { return {{"kind", json_of(e.kind)}}; }
   Json operator()(const RemoveKind& e) const { return {{"name", e.kind}}; }
   Json operator()(const AddPoint& e) const { return {{"point", json_of(e.point)}}; }
+  Json operator()(const RenamePoint& e) const { return {{"name", e.point}, {"new_name", e.name}}; }
   Json operator()(const RemovePoint& e) const { return {{"name", e.point}}; }
   Json operator()(const SetPointKind& e) const { return {{"name", e.point}, {"kind", e.kind}}; }
   Json operator()(const SetMarks& e) const {
@@ -98,6 +85,13 @@ struct Content {
   Json operator()(const SetAside& e) const {
     return {{"mark", json_of(e.mark)}, {"set_aside", e.set_aside}};
   }
+  Json operator()(const SetHidden& e) const {
+    Json places = Json::array();
+    for (const Hidden& place : e.places) {
+      places.push_back(json_of(place));
+    }
+    return {{"places", places}, {"hidden", e.hidden}};
+  }
   Json operator()(const AddBar& e) const { return {{"bar", json_of(e.bar)}}; }
   Json operator()(const RemoveBar& e) const { return {{"name", e.bar}}; }
   Json operator()(const AddDimension& e) const {
@@ -108,6 +102,14 @@ struct Content {
     return json;
   }
   Json operator()(const RemoveDimension& e) const { return {{"name", e.dimension}}; }
+  Json operator()(const RenameDimension& e) const {
+    return {{"name", e.dimension}, {"new_name", e.name}};
+  }
+  Json operator()(const SetTolerance& e) const {
+    Json json = {{"name", e.dimension}};
+    calib::put_if(json, "tolerance_mm", e.tolerance_mm);
+    return json;
+  }
   Json operator()(const EditGroup& e) const {
     Json edits = Json::array();
     for (const Edit& edit : e.edits) {
@@ -116,14 +118,6 @@ struct Content {
     return {{"edits", edits}};
   }
 };
-
-Json json_of(const Edit& edit) {
-  Json json = std::visit(Content{}, edit.what);
-  json["edit"] = kWords[edit.what.index()];
-  return json;
-}
-
-Edit edit_from(const JsonItem& item);
 
 Edit scales_from(const JsonItem& item) {
   SetScales edit;
@@ -174,9 +168,18 @@ constexpr std::array<Reader, kWords.size()> kReaders = {
     },
     [](const JsonItem& i) -> Edit { return AddPhoto{photo_from(i.at("photo"))}; },
     [](const JsonItem& i) -> Edit { return RemovePhoto{i.at("name").text()}; },
+    [](const JsonItem& i) -> Edit {
+      return SetPhotoCamera{i.at("name").text(), i.at("camera").text()};
+    },
+    [](const JsonItem& i) -> Edit {
+      return SetPhotoEpoch{i.at("name").text(), i.text_or("epoch", "")};
+    },
     [](const JsonItem& i) -> Edit { return SetKind{kind_from(i.at("kind"))}; },
     [](const JsonItem& i) -> Edit { return RemoveKind{i.at("name").text()}; },
     [](const JsonItem& i) -> Edit { return AddPoint{point_from(i.at("point"))}; },
+    [](const JsonItem& i) -> Edit {
+      return RenamePoint{i.at("name").text(), i.at("new_name").text()};
+    },
     [](const JsonItem& i) -> Edit { return RemovePoint{i.at("name").text()}; },
     [](const JsonItem& i) -> Edit {
       return SetPointKind{i.at("name").text(), i.text_or("kind", "")};
@@ -190,17 +193,33 @@ constexpr std::array<Reader, kWords.size()> kReaders = {
     [](const JsonItem& i) -> Edit {
       return SetAside{key_from(i.at("mark")), i.at("set_aside").truth()};
     },
+    [](const JsonItem& i) -> Edit {
+      return SetHidden{list_from<std::vector<Hidden>>(i.at("places"), hidden_from),
+                       i.at("hidden").truth()};
+    },
     [](const JsonItem& i) -> Edit { return AddBar{bar_from(i.at("bar"))}; },
     [](const JsonItem& i) -> Edit { return RemoveBar{i.at("name").text()}; },
     dimension_edit_from,
     [](const JsonItem& i) -> Edit { return RemoveDimension{i.at("name").text()}; },
     [](const JsonItem& i) -> Edit {
+      return RenameDimension{i.at("name").text(), i.at("new_name").text()};
+    },
+    [](const JsonItem& i) -> Edit {
+      return SetTolerance{i.at("name").text(), i.find_number("tolerance_mm")};
+    },
+    [](const JsonItem& i) -> Edit {
       return EditGroup{list_from<std::vector<Edit>>(i.at("edits"), edit_from)};
     }};
 
-Edit edit_from(const JsonItem& item) { return kReaders[item.at("edit").word(kWords)](item); }
-
 }  // namespace
+
+Json json_of(const Edit& edit) {
+  Json json = std::visit(Content{}, edit.what);
+  json["edit"] = kWords[edit.what.index()];
+  return json;
+}
+
+Edit edit_from(const JsonItem& item) { return kReaders[item.at("edit").word(kWords)](item); }
 
 std::string edit_line(const Edit& edit) {
   return json_of(edit).dump(-1, ' ', false, Json::error_handler_t::replace);

@@ -27,6 +27,12 @@ std::string fingerprint(const Dossier& dossier) {
       entry.erase("file");
     }
   }
+  // Nor do the version of the file, where nothing was seen, and how good a dimension is to be.
+  json.erase("schema_version");
+  json.erase("hidden");
+  for (Json& dimension : json["dimensions"]) {
+    dimension.erase("tolerance_mm");
+  }
   const std::string text = json.dump(-1, ' ', false, Json::error_handler_t::replace);
   return calib::sha256_of_bytes({reinterpret_cast<const unsigned char*>(text.data()), text.size()});
 }

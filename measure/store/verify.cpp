@@ -10,6 +10,8 @@
 #include "calib/file/camera_file.h"
 #include "measure/edit/name_rules.h"
 #include "measure/store/dossier_file.h"
+#include "measure/store/journal.h"
+#include "measure/store/replay.h"
 #include "measure/store/results_file.h"
 
 namespace measure {
@@ -101,6 +103,26 @@ class Verifying {
     }
   }
 
+  void check_journal() {
+    const auto replayed = replay(folder_);
+    if (!replayed) {
+      fault(replayed.error().sentence);
+      return;
+    }
+    if (replayed->unsaved > 0) {
+      const bool is_one = replayed->unsaved == 1;
+      notice("journal.ndjson holds " + std::to_string(replayed->unsaved) +
+             (is_one ? " edit" : " edits, the last") + " of " + replayed->last_utc + ", that " +
+             (is_one ? "is" : "are") +
+             " not in dossier.json yet: they count all the same, and the next save takes them in.");
+    }
+    if (!replayed->journal.torn.empty()) {
+      notice(
+          "The last line of journal.ndjson is not whole: it is being written just now, or a crash "
+          "cut it short before it was done; the next edit puts it aside.");
+    }
+  }
+
   void check_remains() {
     for (const fs::path& folder : {folder_, folder_ / "cameras"}) {
       std::error_code error;
@@ -109,6 +131,10 @@ class Verifying {
         if (calib::is_interrupted_write(at->path())) {
           notice(at->path().string() +
                  " was left behind by an interrupted save: it may be deleted.");
+        } else if (is_torn_file(at->path())) {
+          notice(at->path().string() +
+                 " holds the remains of an edit that a crash cut short before it was done: it may "
+                 "be deleted.");
         }
       }
     }
@@ -147,6 +173,7 @@ std::vector<Finding> verify(const fs::path& folder, const Dossier& dossier,
   }
   verifying.check_points();
   verifying.check_results();
+  verifying.check_journal();
   verifying.check_remains();
   return verifying.take_findings();
 }

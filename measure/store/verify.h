@@ -22,7 +22,7 @@ struct Finding {
 
 /// Photos and camera files present and unchanged, cameras readable and of their photos' size,
 /// photos that also served to calibrate their camera, points that nothing marks, results current,
-/// remains of an interrupted save.
+/// edits that only the journal holds, remains of an interrupted save.
 ///
 /// References inside dossier.json were checked when it was read.
 /// @param progress  told the share done, 0 to 1: hashing photos takes a while.

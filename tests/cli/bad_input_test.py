@@ -127,6 +127,13 @@ class BadInput(unittest.TestCase):
         self.assertEqual(run.returncode, 2, run.stderr)
         self.assertIn("dossier.json", run.stderr)
         self.assertEqual(snapshot(self.dossier), before)
+        # No room for anything at all.
+        run = subprocess.run(["/bin/bash", "-c", 'trap "" XFSZ; ulimit -f 0; exec "$@"', "limited", SCANTLING, "mark",
+                              "set", str(self.dossier), "hauler_01.jpg", "P", "--at", "5", "5"], capture_output=True,
+                             text=True)
+        self.assertEqual(run.returncode, 2, run.stderr)
+        self.assertIn("disk is full", run.stderr)
+        self.assertEqual(snapshot(self.dossier), before)
 
     def test_a_kill_in_mid_save_leaves_the_old_file_or_the_new(self):
         path = self.dossier / "dossier.json"
@@ -168,6 +175,48 @@ class BadInput(unittest.TestCase):
             self.refused("mark", "set", self.dossier, "hauler_01.jpg", "P", "--at", "5", "5", says=["Another program"])
         finally:
             os.close(folder)
+
+    def test_commands_read_what_another_program_has_journalled(self):
+        # A command killed between its edit and its save leaves what an open desk leaves: edits in the journal alone.
+        journal = self.dossier / "journal.ndjson"
+        for step in range(200):
+            run = subprocess.Popen([SCANTLING, "mark", "set", str(self.dossier), "hauler_01.jpg", "journalled", "--at",
+                                    "5", str(step)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            while run.poll() is None and not journal.exists():
+                pass
+            run.send_signal(signal.SIGKILL)
+            run.wait()
+            if journal.exists() and b"\"save\"" not in journal.read_bytes():
+                break
+        else:
+            self.fail("no kill came between the edit and the save")
+        folder = os.open(self.dossier, os.O_RDONLY | os.O_DIRECTORY)
+        try:
+            fcntl.flock(folder, fcntl.LOCK_EX)
+            before = snapshot(self.dossier)
+            self.assertIn("journalled", done("mark", "list", self.dossier))
+            self.assertIn("journalled", done("point", "list", self.dossier))
+            self.assertIn("journal.ndjson holds 1 edit", done("verify", self.dossier))
+            done("dossier", "show", self.dossier)
+            self.assertEqual(snapshot(self.dossier), before)
+            done("adjust", self.dossier)
+            self.refused("adjust", self.dossier, "--camera", "fixed", says=["Another program", "close it there"])
+            self.refused("mark", "set", self.dossier, "hauler_01.jpg", "P", "--at", "5", "5",
+                         says=["Another program", f"process {os.getpid()}"])
+        finally:
+            os.close(folder)
+        code, _, errors = scantling("mark", "set", self.dossier, "hauler_01.jpg", "P", "--at", "5", "5")
+        self.assertEqual(code, 0, errors)
+        self.assertIn("1 edit was taken from journal.ndjson", errors)
+        self.assertFalse(journal.exists())
+        self.assertIn("journalled", (self.dossier / "dossier.json").read_text(encoding="utf-8"))
+
+    def test_a_damaged_journal_is_refused(self):
+        journal = self.dossier / "journal.ndjson"
+        for data in (b"nonsense\n", b"\0" * 4096, b"[" * 100000 + b"\n", b"{}\n{}\n"):
+            journal.write_bytes(data)
+            self.refused("mark", "list", self.dossier, says=["journal.ndjson, line 1", "move it out of the folder"])
+            self.refused("mark", "set", self.dossier, "hauler_01.jpg", "P", "--at", "5", "5", says=["journal.ndjson"])
 
     def test_names_may_look_like_options_and_lists(self):
         for name in ("[A,B]", "-x"):

@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "measure/dimension/dimension.h"
 #include "measure/dimension/quantity_text.h"
@@ -155,18 +156,23 @@ void print(const SurveyReport& report) {
 }  // namespace
 
 Outcome run(const AdjustCommand& command) {
-  const auto lock = measure::DossierLock::take(command.folder);
-  if (!lock) {
-    return calib::Unexpected(lock.error());
+  // Only what changes the dossier must have it alone; the numbers are told for what it is now.
+  std::optional<measure::OpenDossier> open;
+  if (!command.camera_use.empty() || command.set_aside_doubted) {
+    auto opened = open_for_change(command.folder);
+    if (!opened) {
+      return calib::Unexpected(opened.error());
+    }
+    open.emplace(std::move(*opened));
   }
-  auto dossier = measure::read_dossier(command.folder);
+  auto dossier = open ? open->dossier() : measure::read_dossier(command.folder);
   if (!dossier) {
     return calib::Unexpected(dossier.error());
   }
-  const Dossier before = *dossier;
+  measure::EditGroup changes;
   if (!command.camera_use.empty()) {
-    if (const auto applied = measure::apply(edit_for_use(*dossier, command.camera_use), *dossier);
-        !applied) {
+    changes.edits.push_back(edit_for_use(*dossier, command.camera_use));
+    if (const auto applied = measure::apply(changes.edits.back(), *dossier); !applied) {
       return calib::Unexpected(applied.error());
     }
   }
@@ -180,8 +186,8 @@ Outcome run(const AdjustCommand& command) {
     if (doubted.empty()) {
       break;
     }
-    if (const auto applied = measure::apply(edit_for_doubted(survey->report()), *dossier);
-        !applied) {
+    changes.edits.push_back(edit_for_doubted(survey->report()));
+    if (const auto applied = measure::apply(changes.edits.back(), *dossier); !applied) {
       return calib::Unexpected(applied.error());
     }
     set_aside.push_back(doubted);
@@ -198,9 +204,9 @@ Outcome run(const AdjustCommand& command) {
   const SurveyReport& report = survey->report();
   const auto dimensions = measure::evaluate_dimensions(*survey, *dossier);
   // The dossier first: results that a kill leaves behind are then stale, not wrong.
-  if (!(*dossier == before)) {
-    if (auto written = measure::write_dossier(command.folder, *dossier); !written) {
-      return written;
+  if (open && !(*dossier == open->dossier())) {
+    if (auto changed = open->change_and_save(changes); !changed) {
+      return changed;
     }
   }
   if (auto written = measure::write_results(command.folder, *dossier, report, dimensions);

@@ -104,10 +104,6 @@ void print(const std::vector<measure::MonteCarloComparison>& comparisons) {
 }  // namespace
 
 Outcome run(const DimensionsCommand& command) {
-  const auto lock = measure::DossierLock::take(command.folder);
-  if (!lock) {
-    return calib::Unexpected(lock.error());
-  }
   const auto dossier = measure::read_dossier(command.folder);
   if (!dossier) {
     return calib::Unexpected(dossier.error());

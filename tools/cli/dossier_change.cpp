@@ -2,32 +2,35 @@
 
 #include <set>
 
-#include "measure/edit/apply.h"
 #include "measure/edit/warnings.h"
-#include "measure/store/dossier_file.h"
 
 namespace cli {
 
+calib::Result<measure::OpenDossier, calib::Problem> open_for_change(
+    const std::filesystem::path& folder) {
+  auto open = measure::OpenDossier::open_for_change(folder);
+  if (open && !open->recovery_sentence().empty()) {
+    warn(open->recovery_sentence());
+  }
+  return open;
+}
+
 Outcome change_dossier(const std::filesystem::path& folder, const EditOf& edit_of) {
-  const auto lock = measure::DossierLock::take(folder);
-  if (!lock) {
-    return calib::Unexpected(lock.error());
+  auto open = open_for_change(folder);
+  if (!open) {
+    return calib::Unexpected(open.error());
   }
-  auto dossier = measure::read_dossier(folder);
-  if (!dossier) {
-    return calib::Unexpected(dossier.error());
-  }
-  const auto edit = edit_of(*dossier);
+  const auto edit = edit_of(open->dossier());
   if (!edit) {
     return calib::Unexpected(edit.error());
   }
-  if (const auto applied = measure::apply(*edit, *dossier); !applied) {
-    return calib::Unexpected(applied.error());
+  if (const auto changed = open->change_and_save(*edit); !changed) {
+    return changed;
   }
-  if (const auto written = measure::write_dossier(folder, *dossier); !written) {
-    return written;
+  if (open->fold_problem()) {
+    warn(open->fold_problem()->sentence + " The change is kept in journal.ndjson.");
   }
-  for (const std::string& sentence : measure::warnings_after(*edit, *dossier)) {
+  for (const std::string& sentence : measure::warnings_after(*edit, open->dossier())) {
     warn(sentence);
   }
   return calib::Done{};

@@ -83,7 +83,7 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"Utf8", AddPoint{{"a\xC3", ""}}, "UTF-8"},
         Refused{"Space", AddPoint{{" a", ""}}, "space"},
         Refused{"PointTwice", AddPoint{{"A", ""}}, "already"},
-        Refused{"NoKind", AddPoint{{"D", "none"}}, "no point kind \"none\""},
+        Refused{"NoKind", AddPoint{{"E", "none"}}, "no point kind \"none\""},
         Refused{"PhotoTwice",
                 AddPhoto{{"a.jpg", "x/a.jpg", hash_of('e'), {2400, 1600}, "body", 1, ""}},
                 "already"},
@@ -129,13 +129,32 @@ INSTANTIATE_TEST_SUITE_P(
                 "three or more"},
         Refused{"PlaneSame", AddDimension{{"new", OffsetFromPlane{"A", {"B", "B", "C, left"}}}, {}},
                 "twice"},
+        Refused{"RenameToTaken", RenamePoint{"A", "B"}, "already"},
+        Refused{"RenameToItself", RenamePoint{"A", "A"}, "already"},
+        Refused{"RenameNone", RenamePoint{"none", "Z"}, "no point \"none\""},
+        Refused{"RenameEmpty", RenamePoint{"A", ""}, "empty"},
+        Refused{"RenameDimensionToTaken", RenameDimension{"rail", "pipe"}, "asked already"},
+        Refused{"RenameDimensionNone", RenameDimension{"none", "Z"}, "no dimension \"none\""},
+        Refused{"ToleranceZero", SetTolerance{"length", 0.0}, "above 0"},
+        Refused{"ToleranceNaN", SetTolerance{"length", kNaN}, "above 0"},
+        Refused{"ToleranceOfAngle", SetTolerance{"flare", 0.1}, "is an angle"},
+        Refused{"ToleranceOfNewAngle", AddDimension{{"new", Angle{"A", "B", "D"}, 0.1}, {}},
+                "is an angle"},
+        Refused{"HiddenWhereMarked", SetHidden{{{"a.jpg", "D"}, {"a.jpg", "A"}}, true},
+                "has a mark"},
+        Refused{"HiddenNoPhoto", SetHidden{{{"none", "D"}}, true}, "no photo \"none\""},
+        Refused{"HiddenNoPoint", SetHidden{{{"a.jpg", "none"}}, true}, "no point \"none\""},
+        Refused{"NotHidden", SetHidden{{{"a.jpg", "D"}, {"a.jpg", "A"}}, false},
+                "nothing is to be taken back"},
+        Refused{"PhotoCameraNone", SetPhotoCamera{"a.jpg", "none"}, "no camera \"none\""},
+        Refused{"EpochControl", SetPhotoEpoch{"a.jpg", "a\n"}, "control"},
         Refused{"Ratio", SetScales{ScaleRatio{0, 0}, {}}, "ratio like 1:48"},
         Refused{"RatioU", SetScales{ScaleRatio{48, 48}, {}}, "smaller than"},
         Refused{"ReplicaAlone", SetScales{std::nullopt, {ScaleRatio{72, 0}}},
                 "needs the model scale"},
         Refused{"Cold", SetTemperature{Uncertain{-300, 1}}, "absolute zero"},
         Refused{"GroupFailsLate",
-                EditGroup{{RemovePhoto{"a.jpg"}, AddPoint{{"D", ""}}, RemoveBar{"front"},
+                EditGroup{{RemovePhoto{"a.jpg"}, AddPoint{{"E", ""}}, RemoveBar{"front"},
                            RemovePoint{"none"}}},
                 "no point \"none\""}),
     [](const auto& parameter) { return parameter.param.name; });
@@ -156,6 +175,31 @@ TEST(Apply, KeepsListsSortedWhateverTheOrderOfEdits) {
       }));
   ASSERT_THAT(dossier.dimensions, SizeIs(5));
   EXPECT_EQ(dossier.dimensions.front().name, "flare");
+}
+
+TEST(Apply, RenamesAPointWhereverItStands) {
+  Dossier dossier = small_dossier();
+  ASSERT_TRUE(apply(RenamePoint{"A", "Z"}, dossier));
+  EXPECT_EQ(dossier.find_point("A"), nullptr);
+  EXPECT_TRUE(std::none_of(dossier.marks.begin(), dossier.marks.end(),
+                           [](const Mark& mark) { return mark.point == "A"; }));
+  EXPECT_EQ(std::count_if(dossier.marks.begin(), dossier.marks.end(),
+                          [](const Mark& mark) { return mark.point == "Z"; }),
+            2);
+  for (const ScaleBar& bar : dossier.bars) {
+    EXPECT_EQ(bar.from, "Z");
+  }
+  for (const AskedDimension& dimension : dossier.dimensions) {
+    EXPECT_EQ(points_of(dimension.kind).front(), "Z");
+  }
+  ASSERT_TRUE(apply(RenamePoint{"D", "0"}, dossier));
+  EXPECT_EQ(dossier.hidden, (std::vector<Hidden>{{"a.jpg", "0"}, {"b, turned.jpg", "0"}}));
+}
+
+TEST(Apply, TakesAMarkAsProofThatAPointIsVisible) {
+  Dossier dossier = small_dossier();
+  ASSERT_TRUE(apply(set_mark({"a.jpg", "D", {5, 5}, 0.5, {}, false}), dossier));
+  EXPECT_EQ(dossier.hidden, (std::vector<Hidden>{{"b, turned.jpg", "D"}}));
 }
 
 TEST(Warnings, PointOutBarsThatContradictEachOther) {

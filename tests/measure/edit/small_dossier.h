@@ -47,6 +47,8 @@ inline std::vector<measure::Edit> small_dossier_edits() {
   edits.push_back(marks);
   edits.push_back(set_mark({"a.jpg", "A", {-0.5, 12.0}, 0.03, MarkSource::kRefined, false}));
   edits.push_back(SetAside{{"a.jpg", "B"}, true});
+  edits.push_back(AddPoint{{"D", ""}});
+  edits.push_back(SetHidden{{{"b, turned.jpg", "D"}, {"a.jpg", "D"}}, true});
   edits.push_back(AddBar{{"front", "A", "B", 300.0, 0.02, 0.01, "cert 7", Uncertain{11.5e-6, 1e-6},
                           Uncertain{21.0, 0.3}, false}});
   edits.push_back(
@@ -57,6 +59,7 @@ inline std::vector<measure::Edit> small_dossier_edits() {
   edits.push_back(AddDimension{{"rail", OffsetFromLine{"A", "B", "C, left"}}, std::nullopt});
   edits.push_back(
       AddDimension{{"pipe", OffsetFromPlane{"A", {"B", "C, left", "部品 \"7\""}}}, std::nullopt});
+  edits.push_back(SetTolerance{"length", 0.15});
   return edits;
 }
 
@@ -74,6 +77,21 @@ inline std::vector<measure::Edit> changing_edits() {
   using namespace measure;
   return {SetCameraFile{"body", "cameras/again.json", hash_of('d')},
           RemovePhoto{"a.jpg"},
+          EditGroup{{AddCamera{{"other", "cameras/other.json", hash_of('9'), CameraUse::kFixed}},
+                     SetPhotoCamera{"a.jpg", "other"}}},
+          SetPhotoEpoch{"a.jpg", "1977"},
+          SetPhotoEpoch{"b, turned.jpg", ""},
+          RenamePoint{"A", "Z"},
+          RenamePoint{"D", "0"},
+          RenamePoint{"部品 \"7\"", "part 7"},
+          RemovePoint{"D"},
+          SetHidden{{{"a.jpg", "D"}}, false},
+          SetMarks{{{"a.jpg", "D", {5, 5}, 0.5, MarkSource::kByHand, false},
+                    {"a.jpg", "A", {6, 6}, 0.5, MarkSource::kByHand, false}}},
+          RenameDimension{"rail", "rail, left"},
+          SetTolerance{"length", std::nullopt},
+          SetTolerance{"pipe", 0.2},
+          AddDimension{{"width", Distance{"B", "A"}, 0.3}, 1},
           RemoveDimension{"height"},
           RemoveBar{"front"},
           RemoveMarks{{{"a.jpg", "B"}, {"b, turned.jpg", "A"}}},

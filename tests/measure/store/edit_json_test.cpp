@@ -19,6 +19,7 @@ TEST(EditLine, GivesBackEveryKindOfEdit) {
   }
   edits.push_back(RemoveKind{"moulded edge"});
   edits.push_back(RemovePoint{"A"});
+  edits.push_back(SetPhotoCamera{"a.jpg", "body"});
   edits.push_back(RemoveCamera{"body"});
   std::set<std::size_t> kinds;
   for (const Edit& edit : edits) {

@@ -2,6 +2,7 @@
 // it.
 #include <array>
 #include <cstdio>
+#include <sstream>
 
 #include <gtest/gtest.h>
 #include <sys/wait.h>
@@ -9,6 +10,7 @@
 #include "calib/file/calibration_json.h"
 #include "calib/file/camera_file.h"
 #include "measure/store/dossier_file.h"
+#include "measure/store/open_dossier.h"
 #include "measure/store/results_file.h"
 #include "measure/store/survey_json.h"
 #include "tests/calib/file/scratch_folder.h"
@@ -23,11 +25,13 @@ using testing_support::ScratchFolder;
 
 /// What check_schema.py says about a file; empty where it follows its schema and holds no key
 /// beyond it.
-std::string schema_fault(const std::string& schema, const std::filesystem::path& file) {
-  const std::string source = SCANTLING_SOURCE;
-  const std::string command = std::string(SCANTLING_PYTHON) + " " + source +
-                              "/tests/measure/store/check_schema.py " + source + "/" + schema +
-                              " " + file.string() + " 2>&1";
+///
+/// @param schema  relative to the sources, or a whole path.
+std::string schema_fault(const std::filesystem::path& schema, const std::filesystem::path& file) {
+  const std::filesystem::path source = SCANTLING_SOURCE;
+  const std::string command = std::string(SCANTLING_PYTHON) + " " +
+                              (source / "tests/measure/store/check_schema.py").string() + " " +
+                              (source / schema).string() + " " + file.string() + " 2>&1";
   FILE* pipe = ::popen(command.c_str(), "r");
   std::string said;
   std::array<char, 4096> part{};
@@ -53,6 +57,38 @@ TEST(Schema, DescribesEveryFileThatIsWritten) {
   empty.name = "empty";
   ASSERT_TRUE(write_dossier(folder.path(), empty));
   EXPECT_EQ(schema_fault("measure/store/schema/dossier.schema.json", folder / "dossier.json"), "");
+}
+
+TEST(Schema, DescribesEveryLineOfTheJournal) {
+  const ScratchFolder folder;
+  ASSERT_TRUE(write_dossier(folder.path(), testing_support::small_dossier()));
+  std::string journal;
+  {
+    auto open = OpenDossier::open_for_change(folder.path());
+    ASSERT_TRUE(open);
+    for (const Edit& edit : testing_support::changing_edits()) {
+      ASSERT_TRUE(open->change(edit)) << describe(edit);
+      ASSERT_TRUE(open->undo() && open->redo() && open->undo());
+    }
+    journal = testing_support::contents_of(folder / "journal.ndjson");
+  }
+  // The line that a save puts there goes with the journal: it is made from what it would say.
+  auto contents = journal_from_text(journal, "journal.ndjson");
+  ASSERT_TRUE(contents);
+  Journal twin(folder.path(), *contents, "");
+  const JournalLine save{"2026-11-25T17:00:00Z", JournalSave{testing_support::hash_of('a')}};
+  ASSERT_TRUE(twin.append({&save, 1}));
+  std::istringstream lines(testing_support::contents_of(folder / "journal.ndjson"));
+  std::string all = "[";
+  for (std::string line; std::getline(lines, line);) {
+    all += (all.size() > 1 ? ",\n" : "") + line;
+  }
+  put(folder / "lines", all + "]");
+  // Its own schema for a list of lines, so that one start of the checker does for all.
+  std::string schema = testing_support::contents_of(std::string(SCANTLING_SOURCE) +
+                                                    "/measure/store/schema/journal.schema.json");
+  put(folder / "schema.json", "{\"type\":\"array\",\"items\":" + schema + "}");
+  EXPECT_EQ(schema_fault(folder / "schema.json", folder / "lines"), "");
 }
 
 TEST(Schema, DescribesEveryOutputForMachines) {

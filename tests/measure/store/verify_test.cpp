@@ -6,6 +6,7 @@
 #include "calib/board/photo_hash.h"
 #include "calib/file/camera_file.h"
 #include "measure/edit/apply.h"
+#include "measure/store/open_dossier.h"
 #include "measure/store/results_file.h"
 #include "tests/calib/file/scratch_folder.h"
 #include "tests/measure/edit/small_dossier.h"
@@ -35,6 +36,7 @@ class VerifyTest : public testing::Test {
         {"body", "cameras/body.json", *calib::sha256_of_file(camera_), CameraUse::kPrior}});
     enter(AddPhoto{
         {"a.jpg", "photos/a.jpg", *calib::sha256_of_file(photo_), {2400, 1600}, "body", 1, ""}});
+    ASSERT_TRUE(write_dossier(folder_.path(), dossier_));
     ASSERT_TRUE(write_results(folder_.path(), dossier_, testing_support::full_report(), {}));
   }
   void enter(const Edit& edit) {
@@ -89,6 +91,25 @@ TEST_F(VerifyTest, FindsPointsWithTooFewMarksAndStaleResults) {
   enter(set_mark({"a.jpg", "B", {1, 1}, 0.5, MarkSource::kByHand, false}));
   EXPECT_THAT(findings(), testing::AllOf(notice("\"A\" has no mark"), notice("\"B\" has one mark"),
                                          notice("stale")));
+}
+
+TEST_F(VerifyTest, FindsEditsThatOnlyTheJournalHoldsAndADamagedJournal) {
+  {
+    auto open = OpenDossier::open_for_change(folder_.path());
+    ASSERT_TRUE(open);
+    ASSERT_TRUE(open->change(SetDossierName{"one"}));
+    ASSERT_TRUE(open->change(SetDossierName{"two"}));
+  }
+  EXPECT_THAT(findings(), notice("journal.ndjson holds 2 edits"));
+  const std::string journal = testing_support::contents_of(folder_ / "journal.ndjson");
+  put(folder_ / "journal.ndjson", journal.substr(0, journal.size() - 5));
+  EXPECT_THAT(findings(), testing::AllOf(notice("journal.ndjson holds 1 edit of"),
+                                         notice("The last line of journal.ndjson is not whole")));
+  put(folder_ / "journal.ndjson", testing_support::with(journal, "\"one\"", "\"own\""));
+  EXPECT_THAT(findings(), fault("journal.ndjson, line 2 is damaged"));
+  fs::remove(folder_ / "journal.ndjson");
+  put(folder_ / "journal.torn-0123abcd", "half");
+  EXPECT_THAT(findings(), notice("may be deleted"));
 }
 
 TEST_F(VerifyTest, FindsTheRemainsOfAnInterruptedSave) {
