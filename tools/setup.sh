@@ -49,7 +49,7 @@ install_missing() {
   if apt_get update > "$log" 2>&1; apt_get install -y --no-install-recommends "${missing[@]}" >> "$log" 2>&1; then
     return
   fi
-  tail -n 8 "$log" >&2
+  tail -n 3 "$log" >&2
   if grep -qE 'Unable to locate package|no installation candidate' "$log" && ! grep -qE '^(Err|W: Failed|E: Failed)' "$log"; then
     stop "" "The package sources have no such package. This is made for Debian 12 (bookworm): see /etc/apt/sources.list*."
   elif grep -qE 'Failed to fetch|Could not resolve|Could not connect|Unable to locate package|Unable to fetch' "$log"; then
@@ -74,7 +74,7 @@ find_sample_photos() {
   # Images without package lists have to read them first.
   apt-get download -qq opencv-doc > "$log" 2>&1 ||
     { apt_get update && apt-get download -qq opencv-doc; } >> "$log" 2>&1 ||
-    { tail -n 8 "$log" >&2
+    { tail -n 3 "$log" >&2
       stop "" "The Debian package opencv-doc, whose photographs are measured, could not be fetched." \
            "Connect to the network, or see that /etc/apt/sources.list* names a mirror that answers; then run this again."; }
   dpkg-deb -x opencv-doc_*.deb .
