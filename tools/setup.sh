@@ -9,7 +9,7 @@ build_packages=(
   libceres-dev libeigen3-dev libopenblas-pthread-dev libboost-math-dev
   nlohmann-json3-dev libcli11-dev
   libexiv2-dev libcairo2-dev libssl-dev fonts-dejavu-core
-  opencv-doc python3-minimal   # sample photographs; entering the demo's survey and comparing it with the truth
+  opencv-doc python3   # sample photographs; entering the demo's survey and comparing it with the truth
 )
 desk_packages=(
   qt6-base-dev libqt6opengl6-dev libqt6svg6-dev qt6-l10n-tools qt6-tools-dev qt6-tools-dev-tools
@@ -17,7 +17,7 @@ desk_packages=(
 )
 check_packages=(
   libgtest-dev libgmock-dev
-  python3 python3-jsonschema poppler-utils exiv2
+  python3-jsonschema poppler-utils exiv2
   git clang-format-16 clang-tidy-16
 )
 
