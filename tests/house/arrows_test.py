@@ -4,6 +4,7 @@ arrows_test.py SOURCE: every wrong arrow in the tree is named with its file and 
 here must be found, so that the test cannot pass by seeing nothing.
 """
 import fnmatch
+import functools
 import pathlib
 import re
 import sys
@@ -98,23 +99,31 @@ def table_findings():
     return findings
 
 
+@functools.cache
 def includes(text):
     """(line, quoted, what) of every #include."""
     return [(text.count("\n", 0, match.start(2)) + 1, match[1] == '"', match[2]) for match in INCLUDE.finditer(text)]
+
+
+@functools.cache
+def read_tree(source):
+    texts, lists = {}, {}
+    for floor in ("calib", "measure", "tools", "tests"):
+        for path in sorted((source / floor).rglob("*")):
+            name = path.relative_to(source).as_posix()
+            if path.suffix in (".h", ".cpp"):
+                texts[name] = path.read_text(encoding="utf-8")
+            elif path.name == "CMakeLists.txt":
+                lists[name] = path.read_text(encoding="utf-8")
+    return texts, lists
 
 
 class Tree:
     """Our sources and the lists of our modules; `planted` adds or replaces files, path to text."""
 
     def __init__(self, source, planted=None):
-        self.texts, self.lists = {}, {}
-        for floor in ("calib", "measure", "tools", "tests"):
-            for path in sorted((source / floor).rglob("*")):
-                name = path.relative_to(source).as_posix()
-                if path.suffix in (".h", ".cpp"):
-                    self.texts[name] = path.read_text(encoding="utf-8")
-                elif path.name == "CMakeLists.txt":
-                    self.lists[name] = path.read_text(encoding="utf-8")
+        texts, lists = read_tree(source)
+        self.texts, self.lists = dict(texts), dict(lists)
         for name, text in (planted or {}).items():
             (self.lists if name.endswith("CMakeLists.txt") else self.texts)[name] = text
         self.modules = {}  # room: {"HEADERS": […], "PUBLIC": […], "PRIVATE": […]}
@@ -125,9 +134,9 @@ class Tree:
                 for word in rest.split():
                     words = module[word] if word in module else words.append(word) or words
                 self.modules[f"{floor}/{room}"] = module
-            if name.startswith("tools/") and re.search(r"add_(executable|library)\(", text):
-                links = re.findall(r"\b(?:calib|measure)::\w+", text)
-                self.modules[room_of(name)] = {"HEADERS": [], "PUBLIC": [], "PRIVATE": links}
+            if name.count("/") > 1 and name.startswith("tools/"):  # programs: all that is linked anywhere in the room
+                program = self.modules.setdefault(room_of(name), {"HEADERS": [], "PUBLIC": [], "PRIVATE": []})
+                program["PRIVATE"] += re.findall(r"\b(?:calib|measure)::\w+", text)
         self.public = {f"{room}/{header}" for room, module in self.modules.items() for header in module["HEADERS"]}
 
     def include_findings(self):
