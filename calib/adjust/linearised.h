@@ -48,4 +48,24 @@ class Linearised {
   std::vector<double*> pointers_;
 };
 
+/// Jacobians of all observations at one set of values, divided by their groups' scales.
+class StoredJacobians {
+ public:
+  /// Evaluates the observations whose blocks are all in use, those set aside included.
+  void evaluate(const Network& network, const std::vector<bool>& in_use);
+
+  /// Whether the observation could be evaluated.
+  [[nodiscard]] bool known(int observation) const { return known_[observation] != 0; }
+  /// Jacobian of the observation's n-th block, all coordinates, row after row.
+  [[nodiscard]] const double* block(int observation, std::size_t n) const {
+    return values_.data() + start_[first_[observation] + n];
+  }
+
+ private:
+  std::vector<std::size_t> first_;  ///< of an observation in start_
+  std::vector<std::size_t> start_;  ///< of a block's Jacobian in values_
+  std::vector<double> values_;
+  std::vector<char> known_;
+};
+
 }  // namespace calib::adjust::internal
