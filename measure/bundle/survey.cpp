@@ -47,6 +47,11 @@ namespace {
 
 constexpr double kSignificance = 0.001;
 
+/// Orienting asks whether a mark lies within some σ of where the photos found so far see its point.
+/// Marks by hand tell the photos to some tenths of a pixel: a refined mark of 0.01 px would seem to
+/// contradict them. The adjustment after it takes every σ as it is.
+constexpr double kLeastOrientingSigma_px = 0.2;
+
 std::string number(double value, int places) {
   char text[48];
   std::snprintf(text, sizeof text, "%.*f", places, value);
@@ -647,7 +652,8 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
   }
   input.point_names = s.point_names;
   for (const auto& mark : observed->marks) {
-    input.marks.push_back({mark.photo, mark.point, mark.position_px, mark.sigma_px});
+    input.marks.push_back({mark.photo, mark.point, mark.position_px,
+                           std::max(mark.sigma_px, kLeastOrientingSigma_px)});
   }
   OrientationOptions orientation_options;
   orientation_options.cancelled = options.cancelled;

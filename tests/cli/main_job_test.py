@@ -1,5 +1,8 @@
 """The main job through the command; every file and every --json output against the schema that ships."""
+import collections
+import csv
 import json
+import math
 import pathlib
 import shutil
 import tempfile
@@ -61,25 +64,35 @@ class MainJob(unittest.TestCase):
     def test_a_single_bar_is_said_to_be_unchecked(self):
         folder = self.base / "one bar"
         shutil.copytree(self.dossier, folder)
-        done("bar", "remove", folder, "B")
-        line = next(line for line in done("adjust", folder).splitlines() if line.startswith("A "))
+        done("bar", "remove", folder, "A")
+        line = next(line for line in done("adjust", folder).splitlines() if line.startswith("B "))
         self.assertIn("unchecked", line)
-        self.assertNotIn("0.0000", line)
+        self.assertNotIn(" 0.0000", line)
         data = json.loads(done("adjust", folder, "--json"))
         validate(data, "adjust")
-        self.assertEqual([(bar["checked"], bar["error_mm"], bar["u_error_mm"]) for bar in data["bars"]],
-                         [(False, None, None)])
-        both = json.loads(done("adjust", self.dossier, "--json"))
-        self.assertTrue(all(bar["checked"] and bar["u_error_mm"] > 0 for bar in both["bars"]))
+        self.assertEqual([(bar["used"], bar["checked"], bar["error_mm"], bar["u_error_mm"]) for bar in data["bars"]],
+                         [(True, False, None, None)])
+        # A second known length, and each is checked by the other.
+        places = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))["points_mm"]
+        ends = ("hopper rim corner, rear left", "hopper rim corner, front left")
+        done("bar", "add", folder, "second", "--from", ends[0], "--to", ends[1], "--length",
+             f"{math.dist(places[ends[0]], places[ends[1]]):.3f}mm", "--u", "0.05mm")
+        both = json.loads(done("adjust", folder, "--json"))
+        self.assertEqual([bar["checked"] for bar in both["bars"]], [True, True])
+        self.assertTrue(all(bar["u_error_mm"] > 0 for bar in both["bars"]))
 
     def test_doubted_marks_are_set_aside_until_none_is_left(self):
         folder = self.base / "set aside"
         shutil.copytree(self.dossier, folder)
-        names = [f"hauler_{n:02d}.jpg" for n in range(1, 7)]
         marks = json.loads((folder / "dossier.json").read_text(encoding="utf-8"))["marks"]
+        seen = collections.Counter(mark["point"] for mark in marks)
+        with (DEMO / "marks.csv").open(encoding="utf-8") as stream:
+            by_hand = {row["point"] for row in csv.DictReader(stream)}
+        often = sorted(point for point in by_hand if seen[point] >= 5)
         spoilt = []
-        for k, name in enumerate(names[:3]):  # blunders of 12, 40 and 90 px
-            mark = [m for m in marks if m["photo"] == name and m["source"] != "refined"][5 + k]
+        for k, point in enumerate(often[:3]):  # blunders of 13, 40 and 90 px
+            mark = [m for m in marks if m["point"] == point][k]
+            name = mark["photo"]
             done("mark", "set", folder, name, mark["point"], "--at", str(mark["x_px"] + (12, 40, 90)[k]),
                  str(mark["y_px"] - 5))
             spoilt.append((name, mark["point"]))
