@@ -13,7 +13,7 @@
 namespace measure {
 namespace {
 
-constexpr double kUsualHalf_px = 26.0;
+constexpr double kUsualHalf_px = 34.0;
 // Lines nearer to parallel than this fix their crossing badly and run into one another's blur.
 constexpr double kLeastAngle_rad = 18.0 * std::numbers::pi / 180.0;
 constexpr double kWorst_px = 0.5;

@@ -271,48 +271,77 @@ double distance_to(const std::vector<Eigen::Vector2d>& outline, const Eigen::Vec
   return sum / static_cast<double>(outline.size());
 }
 
-// An ellipse through the outline; points far from it are left out once.
-std::optional<Parameters> start_of(const GreyPatch& patch, const Outline& outline) {
+// A. Fitzgibbon, M. Pilu & R. Fisher, IEEE TPAMI 21(5), 1999, as OpenCV has it.
+std::optional<Parameters> ellipse_through(const std::vector<Eigen::Vector2d>& points_px,
+                                          const Eigen::Vector2d& near_px) {
   std::vector<cv::Point2f> points;
-  for (const auto& point : outline.points_px) {
-    points.emplace_back(static_cast<float>(point.x() - patch.x0()),
-                        static_cast<float>(point.y() - patch.y0()));
-  }
-  Parameters p = Parameters::Zero();
-  for (int round = 0; round < 2; ++round) {
-    if (points.size() < kOutlineRays / 2) {
-      return std::nullopt;
-    }
-    // A. Fitzgibbon, M. Pilu & R. Fisher, IEEE TPAMI 21(5), 1999, as OpenCV has it.
-    const cv::RotatedRect box = cv::fitEllipseDirect(points);
-    const double angle = static_cast<double>(box.angle) * std::numbers::pi / 180.0;
-    const double a = 0.5 * static_cast<double>(box.size.width);
-    const double b = 0.5 * static_cast<double>(box.size.height);
-    if (!(a > 0.5 && b > 0.5 && a < 200.0 && b < 200.0)) {
-      return std::nullopt;
-    }
-    const double c = std::cos(angle), s = std::sin(angle);
-    p[kX] = static_cast<double>(box.center.x) + patch.x0();
-    p[kY] = static_cast<double>(box.center.y) + patch.y0();
-    p[kXX] = c * c / (a * a) + s * s / (b * b);
-    p[kXY] = c * s * (1.0 / (a * a) - 1.0 / (b * b));
-    p[kYY] = s * s / (a * a) + c * c / (b * b);
-    std::vector<cv::Point2f> kept;
-    for (const auto& point : points) {
-      const Eigen::Vector2d offset =
-          Eigen::Vector2d(static_cast<double>(point.x) + patch.x0(), static_cast<double>(point.y) + patch.y0()) - p.head<2>();
-      const double s2 = offset.dot(ellipse_of(p).shape_per_px2 * offset);
-      const Eigen::Vector2d slope =
-          ellipse_of(p).shape_per_px2 * offset / std::sqrt(std::max(s2, 1e-6));
-      if (std::abs(std::sqrt(s2) - 1.0) < 1.2 * slope.norm()) {
-        kept.push_back(point);
-      }
-    }
-    points = std::move(kept);
+  for (const auto& point : points_px) {
+    points.emplace_back(static_cast<float>(point.x() - near_px.x()),
+                        static_cast<float>(point.y() - near_px.y()));
   }
   if (points.size() < kOutlineRays / 2) {
     return std::nullopt;
   }
+  const cv::RotatedRect box = cv::fitEllipseDirect(points);
+  const double angle = static_cast<double>(box.angle) * std::numbers::pi / 180.0;
+  const double a = 0.5 * static_cast<double>(box.size.width);
+  const double b = 0.5 * static_cast<double>(box.size.height);
+  if (!(a > 0.5 && b > 0.5 && a < 200.0 && b < 200.0)) {
+    return std::nullopt;
+  }
+  const double c = std::cos(angle), s = std::sin(angle);
+  Parameters p = Parameters::Zero();
+  p[kX] = static_cast<double>(box.center.x) + near_px.x();
+  p[kY] = static_cast<double>(box.center.y) + near_px.y();
+  p[kXX] = c * c / (a * a) + s * s / (b * b);
+  p[kXY] = c * s * (1.0 / (a * a) - 1.0 / (b * b));
+  p[kYY] = s * s / (a * a) + c * c / (b * b);
+  return p;
+}
+
+std::vector<Eigen::Vector2d> points_on(const Parameters& p,
+                                       const std::vector<Eigen::Vector2d>& points_px) {
+  constexpr double kNear_px = 1.0;
+  std::vector<Eigen::Vector2d> on;
+  for (const auto& point : points_px) {
+    const Eigen::Vector2d offset = point - p.head<2>();
+    const Eigen::Vector2d slope = ellipse_of(p).shape_per_px2 * offset;
+    const double s = std::sqrt(std::max(offset.dot(slope), 1e-6));
+    if (std::abs(s - 1.0) < kNear_px * slope.norm() / s) {
+      on.push_back(point);
+    }
+  }
+  return on;
+}
+
+// An ellipse through the outline. Where something lies before a part of it, an ellipse through the
+// other three quarters has more points on it than one through all.
+std::optional<Parameters> start_of(const GreyPatch& patch, const Outline& outline) {
+  const auto& all = outline.points_px;
+  constexpr std::size_t kQuarter = kOutlineRays / 4, kEighth = kOutlineRays / 8;
+  std::vector<Eigen::Vector2d> points;
+  for (std::size_t turn = 0; turn <= kOutlineRays / kEighth; ++turn) {
+    std::vector<Eigen::Vector2d> part = all;
+    if (turn > 0) {
+      std::rotate(part.begin(), part.begin() + static_cast<std::ptrdiff_t>((turn - 1) * kEighth),
+                  part.end());
+      part.resize(kOutlineRays - kQuarter);
+    }
+    if (const auto fitted = ellipse_through(part, all.front())) {
+      auto on = points_on(*fitted, all);
+      if (on.size() > points.size()) {
+        points = std::move(on);
+      }
+    }
+    if (turn == 0 && points.size() > kOutlineRays * 9 / 10) {
+      break;
+    }
+  }
+  const auto through = ellipse_through(points, all.front());
+  if (!through) {
+    return std::nullopt;
+  }
+  Parameters p = *through;
   const Ellipse ellipse = ellipse_of(p);
   const auto axes = ellipse.half_axes_px();
   double inside = 0.0, outside = 0.0;

@@ -19,7 +19,7 @@ constexpr double kPi = std::numbers::pi;
 constexpr double kSharpest_px = 0.28;
 constexpr double kLeastContrast_grey = 5.0;
 constexpr double kLeastContrast_noise = 1.2;
-constexpr double kLargestMisfit_contrast = 0.3;
+constexpr double kLargestMisfit_contrast = 0.2;
 constexpr double kStation_px = 4.0;
 constexpr double kShortest_px = 12.0;
 
@@ -83,7 +83,7 @@ class EdgeModel {
 
 // Mean grey value across the line, half a pixel a step.
 struct CrossProfile {
-  static constexpr int kHalf = 14;
+  static constexpr int kHalf = 18;
   std::array<double, 2 * kHalf + 1> mean{};
   static double across_px(int i) { return 0.5 * (i - kHalf); }
 };
@@ -122,18 +122,43 @@ KindStart step_start(const CrossProfile& profile) {
   return start;
 }
 
+// Votes come from a line's flanks, which lie up to half its width and a blur off its middle.
 KindStart line_start(const CrossProfile& profile) {
   KindStart start;
-  for (int i = 5; i + 5 <= 2 * CrossProfile::kHalf; ++i) {
-    const double before = profile.mean[static_cast<std::size_t>(i - 5)];
-    const double after = profile.mean[static_cast<std::size_t>(i + 5)];
+  constexpr int kSide = 8;
+  for (int i = kSide; i + kSide <= 2 * CrossProfile::kHalf; ++i) {
+    const double before = profile.mean[static_cast<std::size_t>(i - kSide)];
+    const double after = profile.mean[static_cast<std::size_t>(i + kSide)];
     const double height = profile.mean[static_cast<std::size_t>(i)] - 0.5 * (before + after);
-    if (std::abs(CrossProfile::across_px(i)) <= 3.0 &&
+    if (std::abs(CrossProfile::across_px(i)) <= 4.5 &&
         std::abs(height) > std::abs(start.height)) {
       start = {CrossProfile::across_px(i), height, before, after - before};
     }
   }
   return start;
+}
+
+// The stations at which a step or a line of the commoner sense is there at all: many edges are
+// seen on one side of the crossing only.
+template <typename Height>
+std::vector<double> stations_with(const std::vector<double>& stations, const Height& height) {
+  std::vector<double> heights;
+  double rising = 0.0, falling = 0.0, largest = 0.0;
+  for (const double t : stations) {
+    heights.push_back(height(t));
+    (heights.back() > 0.0 ? rising : falling) += std::abs(heights.back());
+  }
+  const double sense = rising >= falling ? 1.0 : -1.0;
+  for (const double one : heights) {
+    largest = std::max(largest, sense * one);
+  }
+  std::vector<double> kept;
+  for (std::size_t i = 0; i < stations.size(); ++i) {
+    if (sense * heights[i] >= 0.4 * largest) {
+      kept.push_back(stations[i]);
+    }
+  }
+  return kept;
 }
 
 struct KindFit {
@@ -166,7 +191,8 @@ class EdgeFitter {
       }
       p = fitted->fit.p;
       const auto kept = round + 1 == kRounds ? stations : good_stations(*fitted, is_step);
-      if (kept.size() == stations.size()) {
+      // Once more in any case: the band of pixels follows the blur that was found.
+      if (round > 0 && kept.size() == stations.size()) {
         return fitted;
       }
       stations = kept;
@@ -403,17 +429,21 @@ calib::Result<FittedEdge, MarkRefusal> fit_edge(const GreyPatch& patch, const St
   if (static_cast<double>(stations.size()) * kStation_px < kShortest_px) {
     return calib::Unexpected(MarkRefusal::kLeavesPhoto);
   }
-  const CrossProfile profile = profile_across(patch, frame, stations);
+  const auto with_step = stations_with(
+      stations, [&](double t) { return step_start(profile_across(patch, frame, {t})).height; });
+  const auto with_line = stations_with(
+      stations, [&](double t) { return line_start(profile_across(patch, frame, {t})).height; });
   const EdgeFitter fitter(patch, frame, options);
-  const KindStart step = step_start(profile), line = line_start(profile);
+  const KindStart step = step_start(profile_across(patch, frame, with_step));
+  const KindStart line = line_start(profile_across(patch, frame, with_line));
   std::optional<KindFit> as_step, as_line;
   if (std::abs(step.height) > 0.5 * kLeastContrast_grey) {
-    as_step = fitter.fit(step, stations, true);
+    as_step = fitter.fit(step, with_step, true);
   }
   // A line is tried where its height is a good part of the step: it has one number more to please
   // with.
-  if (std::abs(line.height) > std::max(0.5 * kLeastContrast_grey, 0.5 * std::abs(step.height))) {
-    as_line = fitter.fit(line, stations, false);
+  if (std::abs(line.height) > std::max(0.5 * kLeastContrast_grey, 0.4 * std::abs(step.height))) {
+    as_line = fitter.fit(line, with_line, false);
   }
   if (!as_step && !as_line) {
     return calib::Unexpected(MarkRefusal::kLowContrast);
@@ -422,6 +452,10 @@ calib::Result<FittedEdge, MarkRefusal> fit_edge(const GreyPatch& patch, const St
     return fit && fit->fit.settled ? fit->fit.misfit / std::sqrt(double(fit->stations.size()))
                                    : 1e9;
   };
+  // A broad line with unlike sides can imitate a step: a line has more height than its sides differ.
+  if (as_line && std::abs(as_line->fit.p[kHeight]) < 1.5 * std::abs(as_line->fit.p[kSides])) {
+    as_line.reset();
+  }
   const bool is_step = cost(as_step) <= 1.05 * cost(as_line);
   const auto& best = is_step ? as_step : as_line;
   if (!best || !best->fit.settled) {
@@ -441,7 +475,7 @@ calib::Result<FittedEdge, MarkRefusal> fit_edge(const GreyPatch& patch, const St
     return calib::Unexpected(MarkRefusal::kTooSmall);
   }
   if (edge.misfit > kLargestMisfit_contrast * edge.contrast || edge.blur_px > 6.0 ||
-      std::abs(p[kOffset]) > 4.0) {
+      std::abs(p[kOffset]) > 5.5) {
     return calib::Unexpected(MarkRefusal::kOtherShape);
   }
   if (clipped_part(best->samples) > kMostClipped) {

@@ -80,9 +80,9 @@ struct CrossingSpec {
 
 /// A face with paint on it seen in two photos that differ by a homography.
 struct MatchSpec {
-  cv::Size size{100, 100};
-  Eigen::Vector2d pattern_px{50.3, 49.6};
-  Eigen::Vector2d place_px{51.8, 48.2};
+  cv::Size size{72, 72};
+  Eigen::Vector2d pattern_px{35.3, 35.6};
+  Eigen::Vector2d place_px{36.8, 35.2};
   Eigen::Matrix2d change = Eigen::Matrix2d::Identity();  ///< photo_from_pattern
   Eigen::Vector2d perspective{0.0, 0.0};  ///< 1/px: divides by 1 + perspective · offset
   double contrast = 25.0;   ///< standard deviation of the paint, grey values

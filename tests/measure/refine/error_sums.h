@@ -8,8 +8,15 @@
 #include <Eigen/LU>
 
 #include "measure/refine/refined_mark.h"
+#include "tests/support/analytic_marks.h"
 
 namespace measure {
+
+/// Ordinary contrast: what a photo worth marking has. Errors in pixels are asked of it; σ must be
+/// right everywhere.
+inline bool is_ordinary(double step_grey, const testing_support::Development& development) {
+  return std::abs(step_grey) >= 60.0 && development.noise_grey <= 3.0 && development.blur_px <= 1.5;
+}
 
 class ErrorSums {
  public:
@@ -20,6 +27,9 @@ class ErrorSums {
     normed_ += error.dot(mark.covariance_px2.inverse() * error);
     claimed_ += mark.covariance_px2.trace();
     largest_ = std::max(largest_, error.norm());
+    if (error.dot(mark.covariance_px2.inverse() * error) > 20.0) {
+      std::printf("case %d: error %.3f %.3f, sigma %.3f, blur %.2f misfit %.1f contrast %.0f\n", count_, error.x(), error.y(), mark.sigma_px(), mark.blur_px, mark.misfit, mark.contrast);
+    }
     ++count_;
   }
   [[nodiscard]] int count() const { return count_; }
