@@ -146,6 +146,9 @@ class CornerFitter {
       : patch_(patch), options_(options) {}
 
   [[nodiscard]] std::optional<CornerFit> fit(const Parameters& start, double window_px) const {
+    if (!patch_.holds(start.head<2>(), window_px)) {
+      return std::nullopt;
+    }
     CornerFit result;
     result.window_px = window_px;
     const auto bend = bends(start);
@@ -264,7 +267,6 @@ std::optional<MarkRefusal> refusal_of(const CornerFit& corner, const CornerFitte
   if (corner.opening_rad() > kBluntest_rad) {
     return MarkRefusal::kOneDirection;
   }
-  // Half of the step must be there on either arm: on one arm only it is a straight edge.
   if (!corner.fit.settled || corner.opening_rad() < kSharpest_rad ||
       corner.fit.misfit > kLargestMisfit_contrast * contrast ||
       corner.blur_px() > 0.4 * corner.window_px || fitter.weaker_arm(corner) < 0.5) {
@@ -291,22 +293,11 @@ Refinement refine_corner(const PhotoWindow& photo, const Eigen::Vector2d& positi
       start.outside, 0.0, 0.0, start.inside - start.outside, 0.0, 0.0;
   const CornerFitter fitter(patch, options);
   std::optional<CornerFit> best;
-  for (double window_px = std::min(kFirstWindow_px, largest_px); window_px <= largest_px + 1e-9;) {
+  for (double window_px = std::min(kFirstWindow_px, largest_px);;) {
     // The first window once more about the place found: its pixels follow the wedge.
-    std::optional<CornerFit> fit;
-    for (int round = 0; round < (best ? 1 : 2); ++round) {
-      const Parameters& from = fit ? fit->fit.p : (best ? best->fit.p : p);
-      if (!patch.holds(from.head<2>(), window_px)) {
-        fit.reset();
-        break;
-      }
-      fit = fitter.fit(from, window_px);
-      if (!fit) {
-        break;
-      }
-      if ((fit->apex_px() - position_px).norm() > 2.0 * options.radius_px + 4.0) {
-        return calib::Unexpected(MarkRefusal::kWouldJump);
-      }
+    auto fit = fitter.fit(best ? best->fit.p : p, window_px);
+    if (fit && !best) {
+      fit = fitter.fit(fit->fit.p, window_px);
     }
     if (!fit) {
       if (!best) {
@@ -321,7 +312,7 @@ Refinement refine_corner(const PhotoWindow& photo, const Eigen::Vector2d& positi
     if (!still && !options.half_window_px) {
       break;
     }
-    best = fit;
+    best = std::move(fit);
     if (window_px >= largest_px) {
       break;
     }

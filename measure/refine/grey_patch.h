@@ -49,6 +49,6 @@ class GreyPatch {
 [[nodiscard]] double clipped_part(const std::vector<GreySample>& samples);
 
 /// Above this part of clipped pixels an edge's place is guesswork.
-inline constexpr double kMostClipped = 0.2;
+inline constexpr double kMostClipped = 0.15;
 
 }  // namespace measure

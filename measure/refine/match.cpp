@@ -381,4 +381,41 @@ std::optional<Eigen::Matrix2d> window_change(const WindowView& pattern, const Wi
   return Eigen::Matrix2d(*in_photo * in_pattern->inverse());
 }
 
+std::optional<Eigen::Matrix2d> window_change(const std::vector<MarkPair>& marks,
+                                             const Eigen::Vector2d& pattern_px) {
+  constexpr std::size_t kFewest = 3, kMost = 8;
+  std::vector<MarkPair> nearest = marks;
+  std::sort(nearest.begin(), nearest.end(), [&](const MarkPair& a, const MarkPair& b) {
+    return (a.pattern_px - pattern_px).norm() < (b.pattern_px - pattern_px).norm();
+  });
+  nearest.resize(std::min(nearest.size(), kMost));
+  if (nearest.size() < kFewest) {
+    return std::nullopt;
+  }
+  const auto count = static_cast<Eigen::Index>(nearest.size());
+  Eigen::Matrix<double, Eigen::Dynamic, 3> design(count, 3);
+  Eigen::Matrix<double, Eigen::Dynamic, 2> seen(count, 2);
+  const double near_px = (nearest.front().pattern_px - pattern_px).norm() + 20.0;
+  for (Eigen::Index i = 0; i < count; ++i) {
+    const MarkPair& pair = nearest[static_cast<std::size_t>(i)];
+    const Eigen::Vector2d offset = pair.pattern_px - pattern_px;
+    const double weight = near_px / (near_px + offset.norm());
+    design.row(i) = weight * Eigen::RowVector3d(offset.x(), offset.y(), near_px);
+    seen.row(i) = weight * pair.photo_px.transpose();
+  }
+  const Eigen::JacobiSVD<Eigen::MatrixXd> svd(design, Eigen::ComputeThinU | Eigen::ComputeThinV);
+  constexpr double kInALine = 0.05;
+  if (svd.singularValues()[2] < kInALine * svd.singularValues()[0]) {
+    return std::nullopt;
+  }
+  const Eigen::Matrix2d change = svd.solve(Eigen::MatrixXd(seen)).topRows<2>().transpose();
+  const Eigen::JacobiSVD<Eigen::Matrix2d> stretch(change);
+  constexpr double kMostChange = 3.0;
+  if (change.determinant() <= 0.0 || stretch.singularValues()[0] > kMostChange ||
+      stretch.singularValues()[1] < 1.0 / kMostChange) {
+    return std::nullopt;
+  }
+  return change;
+}
+
 }  // namespace measure

@@ -1,6 +1,9 @@
 // The same place as in a pattern view, by least-squares matching.
 #pragma once
 
+#include <optional>
+#include <vector>
+
 #include "calib/camera/projection.h"
 #include "measure/refine/photo_window.h"
 #include "measure/refine/refined_mark.h"
@@ -43,5 +46,16 @@ struct WindowView {
                                                            const WindowView& photo,
                                                            const Eigen::Vector3d& point,
                                                            const Eigen::Vector3d& normal);
+
+/// One point's marks in both photos.
+struct MarkPair {
+  Eigen::Vector2d pattern_px, photo_px;
+};
+/// photo_from_pattern about a place from marks near it that both photos have, where the photos are
+/// not oriented yet: the affine change through them, the nearest counting most. They need not lie in
+/// one plane: this is a start for the matching, no more. Nothing with fewer than three, or where
+/// they lie in a line or say that the window is turned over or changes its size by more than three.
+[[nodiscard]] std::optional<Eigen::Matrix2d> window_change(const std::vector<MarkPair>& marks,
+                                                           const Eigen::Vector2d& pattern_px);
 
 }  // namespace measure

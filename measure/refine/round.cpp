@@ -26,7 +26,7 @@ constexpr double kLargestMisfit_contrast = 0.2;
 constexpr double kWorst_px = 0.5;
 constexpr double kSharpest_px = 0.28;
 constexpr int kSectors = 32;
-constexpr double kMostHidden = 0.25;
+constexpr double kMostHidden = 0.35;
 
 // Twelve numbers: centre; shape; ln blur; level with its slopes; step inside with its slopes.
 constexpr int kCount = 12;
@@ -119,13 +119,16 @@ class RoundFitter {
   [[nodiscard]] calib::Result<RoundFit, MarkRefusal> fit(const Parameters& start) const {
     std::array<bool, kSectors> left_out{};
     Parameters p = start;
-    constexpr int kRounds = 3;
+    constexpr int kRounds = 4;
     for (int round = 0;; ++round) {
       auto fitted = fit_once(p, left_out);
       if (!fitted) {
         return fitted;
       }
       p = fitted->fit.p;
+      if (!is_same_outline(p, start)) {
+        return calib::Unexpected(MarkRefusal::kOtherShape);
+      }
       if (round + 1 == kRounds) {
         return fitted;
       }
@@ -154,6 +157,15 @@ class RoundFitter {
  private:
   static EdgeProfile profile_of(const Parameters& p, double exponent) {
     return {p[kLevel], p[kLevel] + p[kStep], exponent};
+  }
+
+  // The fit sharpens an outline; one that wandered off has lost it.
+  static bool is_same_outline(const Parameters& p, const Parameters& start) {
+    const auto now = ellipse_of(p).half_axes_px(), before = ellipse_of(start).half_axes_px();
+    constexpr double kFurthest_px = 3.0;
+    return (p.head<2>() - start.head<2>()).norm() < kFurthest_px &&
+           std::abs(now[0].norm() - before[0].norm()) < kFurthest_px &&
+           std::abs(now[1].norm() - before[1].norm()) < kFurthest_px;
   }
 
   [[nodiscard]] calib::Result<RoundFit, MarkRefusal> fit_once(
@@ -208,7 +220,8 @@ class RoundFitter {
     return result;
   }
 
-  // Sectors of the outline where the step is not there, or lies elsewhere than the ellipse.
+  // Sectors of the outline where the step is not there, lies elsewhere than the ellipse, or where
+  // something else is in sight, with their neighbours into which it is blurred.
   [[nodiscard]] std::array<bool, kSectors> bad_sectors(const RoundFit& round) const {
     const Parameters& p = round.fit.p;
     const auto axes = ellipse_of(p).half_axes_px();
@@ -228,7 +241,7 @@ class RoundFitter {
     }
     // How far the outline lies off the ellipse in each sector, by least squares.
     const EdgeProfile profile = profile_of(p, options_.curve.exponent);
-    std::array<double, kSectors> product{}, square{};
+    std::array<double, kSectors> product{}, square{}, left{}, count{};
     for (const GreySample& sample : round.samples) {
       const auto light = normal_at(-outward_place(p, sample).distance_px / blur_of(p));
       const auto grey = profile.at(light.part);
@@ -239,22 +252,40 @@ class RoundFitter {
       const std::size_t sector = sector_of(p, sample);
       product[sector] += (sample.grey - model) * by_shift;
       square[sector] += by_shift * by_shift;
+      left[sector] += (sample.grey - model) * (sample.grey - model);
+      count[sector] += 1.0;
     }
-    std::vector<double> sizes;
+    std::vector<double> sizes, misfits;
     for (std::size_t i = 0; i < kSectors; ++i) {
       if (square[i] > 0.0) {
         sizes.push_back(std::abs(product[i] / square[i]));
+        misfits.push_back(left[i] / count[i]);
       }
     }
     std::array<bool, kSectors> bad{};
     if (sizes.empty()) {
       return bad;
     }
-    const auto middle = sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2);
-    std::nth_element(sizes.begin(), middle, sizes.end());
-    const double limit_px = std::max(0.3, 5.0 * *middle);
+    const auto median = [](std::vector<double>& values) {
+      const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+      std::nth_element(values.begin(), middle, values.end());
+      return *middle;
+    };
+    const double limit_px = std::max(0.3, 5.0 * median(sizes));
+    constexpr double kMisfitFactor = 3.0;
+    const double limit_square =
+        std::max(kMisfitFactor * kMisfitFactor * median(misfits), 0.01 * p[kStep] * p[kStep]);
     for (std::size_t i = 0; i < kSectors; ++i) {
-      bad[i] = step[i] < 0.4 || (square[i] > 0.0 && std::abs(product[i] / square[i]) > limit_px);
+      const bool seen = square[i] > 0.0;
+      const bool is_bad = step[i] < 0.4 || !seen ||
+                          std::abs(product[i] / square[i]) > limit_px ||
+                          left[i] / count[i] > limit_square;
+      if (is_bad) {
+        // A sector that was left out before stays out alone: else the gap would grow by each round.
+        bad[i] = true;
+        bad[(i + 1) % kSectors] = bad[(i + 1) % kSectors] || seen;
+        bad[(i + kSectors - 1) % kSectors] = bad[(i + kSectors - 1) % kSectors] || seen;
+      }
     }
     return bad;
   }

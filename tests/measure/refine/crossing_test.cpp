@@ -71,5 +71,46 @@ TEST(RefineCrossing, ProlongsTheEdgesOfARoundedCorner) { check_crossings(false, 
 
 TEST(RefineCrossing, MeasuresNarrowLines) { check_crossings(true, "narrow lines"); }
 
+TEST(RefineCrossing, RefusesWithItsReason) {
+  const auto reason = [](const cv::Mat& pixels, const Eigen::Vector2d& at,
+                         double radius_px = 6.0) {
+    RefineOptions options;
+    options.radius_px = radius_px;
+    const auto mark = refine_crossing({pixels}, at, options);
+    return mark ? "none" : std::string(short_reason(mark.error()));
+  };
+  CrossingSpec plain;
+  plain.lines = true;
+  const cv::Mat lines = make_crossing(plain);
+  EXPECT_EQ(reason(lines, {2.0, 60.0}), short_reason(MarkRefusal::kLeavesPhoto));
+  EXPECT_EQ(reason(lines, {std::nan(""), 60.0}), short_reason(MarkRefusal::kLeavesPhoto));
+  EXPECT_EQ(reason(cv::Mat(), {60.0, 60.0}), short_reason(MarkRefusal::kLeavesPhoto));
+  EXPECT_EQ(reason(cv::Mat(120, 120, CV_8UC1, cv::Scalar(90)), {60.0, 60.0}),
+            short_reason(MarkRefusal::kLowContrast));
+  EXPECT_EQ(reason(lines, plain.crossing_px + Eigen::Vector2d(2.2, 0.0), 2.0),
+            short_reason(MarkRefusal::kWouldJump));
+  CrossingSpec straight;
+  straight.second_deg = straight.first_deg + 179.0;
+  straight.round_off_px = 0.0;
+  EXPECT_EQ(reason(make_crossing(straight), straight.crossing_px),
+            short_reason(MarkRefusal::kOneDirection));
+  CrossingSpec bright;
+  bright.inside = 255.0;
+  bright.development.noise_grey = 0.5;
+  EXPECT_EQ(reason(make_crossing(bright), bright.crossing_px),
+            short_reason(MarkRefusal::kSaturated));
+  // Two lines that run side by side, crossed by a third: which crossing is meant?
+  testing_support::Development development;
+  const cv::Mat ladder = testing_support::develop(
+      {120, 120},
+      [](const Eigen::Vector2d& at) {
+        const bool on = std::abs(at.x() - 55.2) < 0.9 || std::abs(at.x() - 63.9) < 0.9 ||
+                        std::abs(at.y() - 60.3 - 0.1 * at.x()) < 0.9;
+        return on ? 0.05 : 0.3;
+      },
+      development);
+  EXPECT_EQ(reason(ladder, {59.5, 66.0}), short_reason(MarkRefusal::kAmbiguous));
+}
+
 }  // namespace
 }  // namespace measure

@@ -139,6 +139,7 @@ TEST(RefineRound, SaysThatTheCentreMayLieOnEitherSideWhereTheNormalIsNotKnown) {
 
 TEST(RefineRound, WidensItsSigmaWithoutACamera) {
   DiscSpec spec = eccentric_disc();
+  spec.tilt_deg = 20.0;
   const Disc disc = make_disc(spec);
   RefineOptions options;
   options.half_window_px = 50.0;
@@ -224,7 +225,7 @@ TEST(RefineRound, RefusesWithItsReason) {
   tiny.radius_px = 1.2;
   EXPECT_EQ(reason(make_disc(tiny).pixels, tiny.centre_px), short_reason(MarkRefusal::kTooSmall));
   DiscSpec hidden;
-  hidden.shine_turn = 0.4;
+  hidden.shine_turn = 0.3;
   EXPECT_EQ(reason(make_disc(hidden).pixels, hidden.centre_px),
             short_reason(MarkRefusal::kHidden));
 }
