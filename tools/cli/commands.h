@@ -106,6 +106,8 @@ struct MarkSetAside {
 struct MarkRefine {
   std::string folder;
   std::vector<std::string> points, photos;
+  std::string as = "cross";
+  std::string pattern;  ///< name of the photo that a match is taken from
   std::string radius = "6";
 };
 /// Marks at the inner corners of a checkerboard that lies in the photos.

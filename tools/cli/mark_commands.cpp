@@ -1,18 +1,14 @@
 #include <algorithm>
-#include <array>
-#include <cmath>
-#include <map>
 #include <set>
 
 #include "calib/board/board_photo.h"
-#include "calib/board/photo_file.h"
-#include "calib/board/refine_corner.h"
 #include "calib/file/atomic_write.h"
 #include "measure/edit/name_rules.h"
 #include "measure/store/dossier_file.h"
 #include "measure/store/mark_csv.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/dossier_change.h"
+#include "tools/cli/refined_sigma.h"
 #include "tools/cli/table.h"
 #include "tools/cli/typed.h"
 
@@ -24,12 +20,6 @@ using measure::Edit;
 using measure::in_quotes;
 using measure::Mark;
 
-// Each mark keeps the σ that its own window tells, 0.005 to 0.02 px, which is right to 20 % on
-// targets drawn exactly (tests/calib/board/refine_corner_test.cpp). The smallest is what uneven
-// pixels leave: no window is so lucky. A common floor of 0.02 px gave a flat, far target the weight
-// of a near one once the group's s0 had come out at 0.3, and such targets were doubted.
-constexpr double kLeastRefinedSigma_px = 0.005;
-constexpr double kLargestRadius_px = 30.0;
 
 Typed<double> typed_sigma(const std::string& text) {
   auto sigma = typed_number("--sigma", text);
@@ -67,87 +57,6 @@ Edit edit_of(const Dossier& dossier, std::vector<Mark> marks) {
   group.edits.push_back(measure::SetMarks{std::move(marks)});
   return group;
 }
-
-/// Refines the marks of a dossier photo by photo, so that each is read once.
-class Refining {
- public:
-  Refining(const MarkRefine& command, const Dossier& dossier, double radius_px)
-      : command_(command), dossier_(dossier), radius_px_(radius_px) {}
-
-  [[nodiscard]] Typed<Edit> edit() {
-    for (const std::string& photo : command_.photos) {
-      if (dossier_.find_photo(photo) == nullptr) {
-        return refused("There is no photo " + in_quotes(photo) +
-                       " in the dossier: check the name (\"scantling photo list\").");
-      }
-    }
-    for (const std::string& point : command_.points) {
-      if (dossier_.find_point(point) == nullptr) {
-        return refused("There is no point " + in_quotes(point) +
-                       " in the dossier: check the name (\"scantling point list\").");
-      }
-    }
-    std::map<std::string, std::vector<const Mark*>> by_photo;
-    for (const Mark& mark : dossier_.marks) {
-      if (is_wanted(command_.photos, mark.photo) && is_wanted(command_.points, mark.point)) {
-        by_photo[mark.photo].push_back(&mark);
-      }
-    }
-    if (by_photo.empty()) {
-      return refused("There is no mark to refine: mark the targets roughly first.");
-    }
-    Progress progress;
-    std::size_t done = 0;
-    for (const auto& [photo, marks] : by_photo) {
-      progress.show(static_cast<double>(done++) / static_cast<double>(by_photo.size()), photo);
-      if (auto refined = refine_in(photo, marks); !refined) {
-        return calib::Unexpected(refined.error());
-      }
-    }
-    return Edit(measure::SetMarks{refined_});
-  }
-
-  [[nodiscard]] std::size_t refined_count() const { return refined_.size(); }
-  [[nodiscard]] const std::vector<std::string>& refusals() const { return refusals_; }
-
- private:
-  static bool is_wanted(const std::vector<std::string>& wanted, const std::string& name) {
-    return wanted.empty() || std::find(wanted.begin(), wanted.end(), name) != wanted.end();
-  }
-
-  [[nodiscard]] Outcome refine_in(const std::string& photo, const std::vector<const Mark*>& marks) {
-    const auto file = measure::path_of(command_.folder, dossier_.find_photo(photo)->file);
-    const auto image = calib::read_grey_photo(file, calib::GreyDepth::kAsStored);
-    if (!image) {
-      return calib::Unexpected(image.error());
-    }
-    if (image->sha256 != dossier_.find_photo(photo)->sha256) {
-      return refused(file.string() + " is not the file that was added as photo " +
-                     in_quotes(photo) + ": restore it from a copy.");
-    }
-    for (const Mark* mark : marks) {
-      const auto cross = calib::refine_cross(image->pixels, mark->position_px, radius_px_);
-      if (!cross) {
-        refusals_.push_back(
-            calib::describe(cross.error(), "Mark " + in_quotes(mark->point) + " in " + photo));
-        continue;
-      }
-      Mark refined = *mark;
-      refined.position_px = cross->position_px;
-      refined.sigma_px =
-          std::max(std::sqrt(0.5 * cross->covariance_px2.trace()), kLeastRefinedSigma_px);
-      refined.source = measure::MarkSource::kRefined;
-      refined_.push_back(std::move(refined));
-    }
-    return calib::Done{};
-  }
-
-  const MarkRefine& command_;
-  const Dossier& dossier_;
-  double radius_px_;
-  std::vector<Mark> refined_;
-  std::vector<std::string> refusals_;
-};
 
 }  // namespace
 
@@ -236,34 +145,6 @@ Outcome run(const MarkRemove& command) {
 Outcome run(const MarkSetAside& command) {
   return change_dossier(command.folder,
                         measure::SetAside{{command.photo, command.point}, !command.take_up});
-}
-
-Outcome run(const MarkRefine& command) {
-  const auto radius_px = typed_number("--radius", command.radius);
-  if (!radius_px) {
-    return calib::Unexpected(radius_px.error());
-  }
-  if (!(*radius_px > 0.0) || *radius_px > kLargestRadius_px) {
-    return refused("--radius must be above 0 and at most 30 pixels.");
-  }
-  std::size_t refined = 0;
-  std::vector<std::string> refusals;
-  auto changed = change_dossier(command.folder, [&](const Dossier& dossier) -> Typed<Edit> {
-    Refining refining(command, dossier, *radius_px);
-    auto edit = refining.edit();
-    refined = refining.refined_count();
-    refusals = refining.refusals();
-    return edit;
-  });
-  if (!changed) {
-    return changed;
-  }
-  for (const std::string& sentence : refusals) {
-    warn(sentence);
-  }
-  say("Refined " + count_of(refined, "mark") + "; " + std::to_string(refusals.size()) +
-      " stayed as they were.");
-  return changed;
 }
 
 Outcome run(const MarkBoard& command) {
