@@ -22,10 +22,10 @@ struct TracedMark {
   QPointF at;
   MarkState state = MarkState::kByHand;
   bool chosen = false;
-  QString label;  ///< beside the sign; empty: none
-  QString tip;    ///< under the cursor
+  QString label = {};  ///< beside the sign; empty: none
+  QString tip = {};    ///< under the cursor
   /// Of a doubted mark: from the mark to where the survey sees the point.
-  std::optional<QPointF> residual_px;
+  std::optional<QPointF> residual_px = {};
 };
 
 /// Where a point is expected.
@@ -33,18 +33,18 @@ struct TracedPlace {
   std::string point;
   QPointF at;
   bool chosen = false;
-  QString label;
+  QString label = {};
   /// 95 % ellipse: half axes in pixels, and the direction of the first, clockwise from x.
-  std::optional<QSizeF> half_axes_px;
+  std::optional<QSizeF> half_axes_px = {};
   double axis_deg = 0.0;
 };
 
 /// A curve as the lens draws it: an edge of space, a dimension, an epipolar line.
 struct TracedCurve {
-  QPolygonF course;
+  QPolygonF course = {};
   QColor colour = kEpipolarColour;
-  QString label;          ///< at its middle
-  std::string dimension;  ///< that it belongs to; empty: none
+  QString label = {};          ///< at its middle
+  std::string dimension = {};  ///< that it belongs to; empty: none
   bool chosen = false;
   bool dashed = false;
   bool ends = false;  ///< short strokes across both ends, as of a dimension line
