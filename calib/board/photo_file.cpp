@@ -23,6 +23,7 @@ constexpr std::uintmax_t kLargestFile_bytes = 4'000'000'000;
 using Bytes = std::span<const unsigned char>;
 
 struct Header {
+  PhotoFormat format = PhotoFormat::kJpeg;
   std::int64_t width = 0, height = 0;
   bool complete = true;
 };
@@ -88,20 +89,23 @@ std::optional<Header> header_of(Bytes bytes) {
   }
   if (starts_with(bytes, {0x89, 'P', 'N', 'G', 0x0D, 0x0A, 0x1A, 0x0A})) {
     if (bytes.size() < 24) {
-      return Header{.complete = false};
+      return Header{.format = PhotoFormat::kPng, .complete = false};
     }
-    return Header{.width = big_endian(bytes, 16, 4), .height = big_endian(bytes, 20, 4)};
+    return Header{.format = PhotoFormat::kPng,
+                  .width = big_endian(bytes, 16, 4),
+                  .height = big_endian(bytes, 20, 4)};
   }
   if (starts_with(bytes, {'I', 'I', 42, 0}) || starts_with(bytes, {'M', 'M', 0, 42}) ||
       starts_with(bytes, {'I', 'I', 43, 0}) || starts_with(bytes, {'M', 'M', 0, 43})) {
-    return Header{};  // libtiff checks its own sizes against OpenCV's limit
+    return Header{.format =
+                      PhotoFormat::kTiff};  // libtiff checks its own sizes against OpenCV's limit
   }
   return std::nullopt;
 }
 
 }  // namespace
 
-Result<GreyPhoto, Problem> read_grey_photo(const std::filesystem::path& file, GreyDepth depth) {
+Result<PhotoBytes, Problem> read_photo_bytes(const std::filesystem::path& file) {
   const auto problem = [&file](const std::string& what) {
     return Unexpected(Problem{file.string() + ": " + what});
   };
@@ -143,13 +147,25 @@ Result<GreyPhoto, Problem> read_grey_photo(const std::filesystem::path& file, Gr
   if (header->width * header->height > kLargestPhoto_px) {
     return problem("has more than 600 megapixels: reduce it");
   }
+  return PhotoBytes{std::move(bytes),
+                    header->format,
+                    {static_cast<int>(header->width), static_cast<int>(header->height)}};
+}
 
+Result<GreyPhoto, Problem> read_grey_photo(const std::filesystem::path& file, GreyDepth depth) {
+  const auto problem = [&file](const std::string& what) {
+    return Unexpected(Problem{file.string() + ": " + what});
+  };
+  const auto stored = read_photo_bytes(file);
+  if (!stored) {
+    return Unexpected(stored.error());
+  }
   GreyPhoto photo;
-  photo.sha256 = sha256_of_bytes(bytes);
+  photo.sha256 = sha256_of_bytes(stored->bytes);
   const int flags = cv::IMREAD_GRAYSCALE | cv::IMREAD_IGNORE_ORIENTATION |
                     (depth == GreyDepth::kAsStored ? int{cv::IMREAD_ANYDEPTH} : 0);
   try {
-    photo.pixels = cv::imdecode(bytes, flags);
+    photo.pixels = cv::imdecode(stored->bytes, flags);
   } catch (const cv::Exception&) {
     photo.pixels.release();
   } catch (const std::bad_alloc&) {

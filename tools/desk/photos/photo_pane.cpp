@@ -1,0 +1,364 @@
+#include "tools/desk/photos/photo_pane.h"
+
+#include <QHBoxLayout>
+#include <QLabel>
+#include <QLocale>
+#include <QPushButton>
+#include <QSignalBlocker>
+#include <QSlider>
+#include <QVBoxLayout>
+#include <cmath>
+
+#include "tools/desk/look/key_book.h"
+#include "tools/desk/photos/photo_canvas.h"
+#include "tools/desk/photos/photo_store.h"
+#include "tools/desk/session/desk_session.h"
+
+namespace desk {
+namespace {
+
+constexpr double kNudge_px = 0.1, kLargeNudge_px = 1.0;
+constexpr int kToneSteps = 100;
+constexpr double kLookZoom = 2.0;  // widget pixels a photo pixel, at least, when looking at a point
+
+QString words(const std::string& text) { return QString::fromStdString(text); }
+
+}  // namespace
+
+PhotoPane::PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWidget* parent)
+    : QWidget(parent), session_(session), store_(store) {
+  setObjectName("photo_pane");
+  caption_ = new QLabel(this);
+  caption_->setObjectName("photo_caption");
+  caption_->setTextInteractionFlags(Qt::TextSelectableByMouse);
+  caption_->setMinimumWidth(1);
+  canvas_ = new PhotoCanvas(store, keys, tr("Photo"), "photo", this);
+  sentence_ = new QLabel(this);
+  sentence_->setObjectName("photo_sentence");
+  sentence_->setWordWrap(true);
+  sentence_->setMinimumWidth(1);
+  aside_ = new QPushButton(tr("Set aside"), this);
+  aside_->setObjectName("photo_aside");
+  aside_->setToolTip(tr("Keeps the mark but leaves it out of the survey"));
+  remove_ = new QPushButton(tr("Remove mark"), this);
+  remove_->setObjectName("photo_remove");
+  remove_->setToolTip(tr("Takes the chosen point's mark out of this photo"));
+  for (QPushButton* button : {aside_, remove_}) button->setFocusPolicy(Qt::TabFocus);
+
+  auto* below = new QHBoxLayout;
+  below->addWidget(sentence_, 1);
+  below->addWidget(aside_);
+  below->addWidget(remove_);
+  auto* column = new QVBoxLayout(this);
+  column->setContentsMargins(6, 6, 6, 6);
+  column->setSpacing(4);
+  column->addWidget(caption_);
+  column->addWidget(canvas_, 1);
+  column->addLayout(below);
+  column->addWidget(tone_row());
+  setFocusProxy(canvas_);
+
+  connect(aside_, &QPushButton::clicked, this, &PhotoPane::toggle_aside);
+  connect(remove_, &QPushButton::clicked, this, &PhotoPane::remove_mark);
+  connect(canvas_, &PhotoCanvas::point_clicked, this,
+          [this](const std::string& point) { click_point(point); });
+  connect(canvas_, &PhotoCanvas::place_clicked, this,
+          [this](const QPointF& at) { click_place(at); });
+  connect(canvas_, &PhotoCanvas::mark_dragged, this,
+          [this](const std::string& point, const QPointF& at) {
+            session_->choose_point(point);
+            pending_.reset();
+            place_mark(point, at);
+            take();  // also where it was refused: the sign goes back
+          });
+  connect(session_, &DeskSession::photo_chosen, this, &PhotoPane::show_chosen_photo);
+  connect(session_, &DeskSession::dossier_changed, this, [this] {
+    // The photo may have gone, or changed its camera.
+    show_chosen_photo();
+    take();
+  });
+  connect(session_, &DeskSession::live_changed, this, &PhotoPane::take);
+  connect(session_, &DeskSession::dimension_chosen, this, &PhotoPane::take);
+  connect(session_, &DeskSession::unit_changed, this, &PhotoPane::take);
+  connect(session_, &DeskSession::point_chosen, this, [this] {
+    pending_.reset();
+    take();
+  });
+  if (keys) add_keys(keys);
+  show_chosen_photo();
+  take();
+}
+
+void PhotoPane::add_keys(KeyBook* keys) {
+  const auto add = [&](QWidget* owner, const char* id, const QString& text, const QString& tip,
+                       const QKeySequence& key,
+                       auto what) { keys->add(owner, tr("Photo"), id, text, tip, key, what); };
+  // On the canvas: sliders need the arrow keys themselves.
+  add(canvas_, "photo.accept", tr("Set the mark here"),
+      tr("Sets the chosen point's mark at the place clicked"), QKeySequence(Qt::Key_Return),
+      [this] { accept_pending(); });
+  add(canvas_, "photo.drop", tr("Not here"), tr("Forgets the place clicked"),
+      QKeySequence(Qt::Key_Escape), [this] { drop_pending(); });
+  const struct {
+    const char* id;
+    QString word;
+    const char* key;
+    double x, y;
+  } ways[] = {{"left", tr("left"), "Left", -1, 0},
+              {"right", tr("right"), "Right", 1, 0},
+              {"up", tr("up"), "Up", 0, -1},
+              {"down", tr("down"), "Down", 0, 1}};
+  for (const auto& way : ways) {
+    for (const double step : {kNudge_px, kLargeNudge_px}) {
+      const bool large = step == kLargeNudge_px;
+      const QString size = QLocale().toString(step, 'g', 2);
+      const QString id = QString(large ? "photo.far_%1" : "photo.nudge_%1").arg(way.id);
+      add(canvas_, qPrintable(id), tr("Nudge %1 by %2 px").arg(way.word, size),
+          tr("Moves the place clicked, or the chosen mark, by %1 photo pixels").arg(size),
+          QKeySequence(QString(large ? "Shift+%1" : "%1").arg(way.key)),
+          [this, step, x = way.x, y = way.y] { nudge(step * x, step * y); });
+    }
+  }
+  add(canvas_, "photo.remove_mark", tr("Remove mark"),
+      tr("Takes the chosen point's mark out of this photo"), QKeySequence(Qt::Key_Delete),
+      [this] { remove_mark(); });
+  add(this, "photo.aside", tr("Set aside / take back"),
+      tr("Leaves the chosen point's mark in this photo out of the survey, or uses it again"),
+      QKeySequence("S"), [this] { toggle_aside(); });
+  add(this, "photo.look_at_point", tr("Go to the point"),
+      tr("Brings the chosen point into the middle"), QKeySequence("G"),
+      [this] { look_at(session_->chosen_point()); });
+  add(this, "photo.plain", tr("Photo as it is"),
+      tr("Brightness, contrast and local contrast back to nothing"), QKeySequence("Shift+B"),
+      [this] { set_tone({}); });
+  add(this, "photo.brighter", tr("Brighter"), tr("Shows the photo brighter; the file stays"),
+      QKeySequence("B"), [this] { brightness_->setValue(brightness_->value() + 20); });
+  add(this, "photo.local_more", tr("More local contrast"),
+      tr("Lights up dark regions; the file stays"), QKeySequence("L"),
+      [this] { local_->setValue(local_->value() >= kToneSteps ? 0 : local_->value() + 25); });
+}
+
+QWidget* PhotoPane::tone_row() {
+  auto* row = new QWidget(this);
+  auto* line = new QHBoxLayout(row);
+  line->setContentsMargins(0, 0, 0, 0);
+  const auto slider = [&](const QString& name, const QString& text, const QString& tip, int least) {
+    auto* label = new QLabel(text, row);
+    auto* made = new QSlider(Qt::Horizontal, row);
+    made->setObjectName(name);
+    made->setRange(least, kToneSteps);
+    made->setPageStep(20);
+    made->setToolTip(tip + ' ' + tr("On the screen only: the file is never altered."));
+    made->setAccessibleName(text);
+    made->setMinimumWidth(60);
+    label->setBuddy(made);
+    line->addWidget(label);
+    line->addWidget(made, 1);
+    connect(made, &QSlider::valueChanged, this, [this] {
+      set_tone({static_cast<double>(brightness_->value()) / kToneSteps,
+                static_cast<double>(contrast_->value()) / kToneSteps,
+                static_cast<double>(local_->value()) / kToneSteps});
+    });
+    return made;
+  };
+  brightness_ = slider("tone_brightness", tr("Brightness"), tr("Of the middle greys, in per cent."),
+                       -kToneSteps);
+  contrast_ = slider("tone_contrast", tr("Contrast"), tr("About the middle grey, in per cent."),
+                     -kToneSteps);
+  local_ = slider("tone_local", tr("Local contrast"),
+                  tr("Lights up dark regions and brings out their detail, in per cent."), 0);
+  auto* plain = new QPushButton(tr("As it is"), row);
+  plain->setObjectName("tone_plain");
+  plain->setToolTip(tr("Shows the photo as its file has it"));
+  plain->setFocusPolicy(Qt::TabFocus);
+  connect(plain, &QPushButton::clicked, this, [this] { set_tone({}); });
+  line->addWidget(plain);
+  return row;
+}
+
+void PhotoPane::set_parts(const TraceParts& parts) {
+  parts_ = parts;
+  take();
+}
+
+void PhotoPane::set_tone(const Tone& tone) {
+  if (tone == tone_) return;
+  tone_ = tone;
+  for (const auto& [slider, value] : {std::pair(brightness_, tone.brightness),
+                                      {contrast_, tone.contrast},
+                                      {local_, tone.local}}) {
+    const QSignalBlocker silent(slider);
+    slider->setValue(static_cast<int>(std::lround(value * kToneSteps)));
+  }
+  canvas_->set_tone(tone);
+  Q_EMIT tone_changed(tone);
+}
+
+void PhotoPane::show_chosen_photo() {
+  const measure::Photo* photo = session_->dossier().find_photo(session_->chosen_photo());
+  const std::string name = photo ? photo->name : std::string();
+  const bool is_new = name != canvas_->photo();
+  canvas_->set_empty_text(
+      session_->dossier().photos.empty()
+          ? tr("There are no photographs yet: drop some into the contact sheet.")
+          : tr("No photo is chosen: open one from the contact sheet."));
+  canvas_->show_photo(name, photo ? QSize(photo->size.width, photo->size.height) : QSize());
+  if (!is_new) return;
+  pending_.reset();
+  take();
+}
+
+void PhotoPane::take() {
+  canvas_->set_marks_movable(session_->read_only_reason().isEmpty());
+  PhotoTrace trace =
+      canvas_->photo().empty() ? PhotoTrace{} : trace_of(*session_, canvas_->photo(), parts_);
+  trace.pending = pending_;
+  canvas_->set_trace(std::move(trace));
+  write_caption();
+  write_sentence();
+}
+
+void PhotoPane::write_caption() {
+  const measure::Photo* photo = session_->dossier().find_photo(canvas_->photo());
+  if (!photo) return caption_->clear();
+  const QLocale locale;
+  int marks = 0;
+  for (const measure::Mark& mark : session_->dossier().marks) marks += mark.photo == photo->name;
+  QStringList parts{"<b>" + words(photo->name).toHtmlEscaped() + "</b>",
+                    tr("%1 × %2 px").arg(photo->size.width).arg(photo->size.height),
+                    photo->camera.empty() ? tr("no camera") : words(photo->camera).toHtmlEscaped(),
+                    tr("%n mark(s)", nullptr, marks)};
+  if (!photo->epoch.empty()) parts.insert(1, words(photo->epoch).toHtmlEscaped());
+  if (const measure::PhotoReport* report = session_->photo_report(photo->name)) {
+    if (report->placed) {
+      parts << (report->rms_px
+                    ? tr("oriented, rms %1 px").arg(locale.toString(*report->rms_px, 'f', 2))
+                    : tr("oriented"));
+    } else {
+      parts << tr("not oriented: %1").arg(words(report->reason).toHtmlEscaped());
+    }
+  } else if (const auto& problem = session_->live()->problem) {
+    parts << tr("not oriented: %1").arg(words(problem->sentence).toHtmlEscaped());
+  }
+  caption_->setText(parts.join(" · "));
+  caption_->setToolTip(words(session_->file_of(*photo).string()));
+}
+
+void PhotoPane::write_sentence() {
+  const std::string& point = session_->chosen_point();
+  const std::string& photo = canvas_->photo();
+  const measure::Mark* mark = photo.empty() ? nullptr : session_->mark_at(photo, point);
+  const bool may_change = session_->read_only_reason().isEmpty();
+  aside_->setEnabled(mark && may_change);
+  remove_->setEnabled(mark && may_change);
+  aside_->setText(mark && mark->set_aside ? tr("Take back") : tr("Set aside"));
+  const QLocale locale;
+  QString sentence;
+  if (photo.empty()) {
+    sentence.clear();
+  } else if (pending_) {
+    sentence = tr("%1 at x %2  y %3 px: Enter sets the mark, arrows nudge it by 0.1 px, Escape "
+                  "forgets it.")
+                   .arg(words(point), locale.toString(pending_->x(), 'f', 2),
+                        locale.toString(pending_->y(), 'f', 2));
+  } else if (point.empty()) {
+    sentence = tr("Choose a point, in its table or by its sign here; then click where it is.");
+  } else if (!mark) {
+    sentence = tr("%1 is not marked here: click where it is.").arg(words(point));
+  } else if (mark->set_aside) {
+    sentence =
+        tr("The mark of %1 is set aside: kept, but not used in the survey.").arg(words(point));
+  } else if (const QString doubt = doubt_sentence(*session_, photo, point); !doubt.isEmpty()) {
+    sentence = doubt;
+  } else {
+    sentence = tr("%1, %2: x %3  y %4 px, σ %5 px.")
+                   .arg(words(point), word_of(state_of(*session_, photo, point)),
+                        locale.toString(mark->position_px.x(), 'f', 2),
+                        locale.toString(mark->position_px.y(), 'f', 2),
+                        locale.toString(mark->sigma_px, 'f', 2));
+  }
+  sentence_->setText(sentence);
+}
+
+void PhotoPane::set_pending(std::optional<QPointF> at) {
+  pending_ = at;
+  PhotoTrace trace = canvas_->trace();
+  trace.pending = at;
+  canvas_->set_trace(std::move(trace));
+  write_sentence();
+}
+
+void PhotoPane::click_place(const QPointF& at) {
+  if (session_->chosen_point().empty()) return write_sentence();
+  set_pending(at);
+}
+
+void PhotoPane::click_point(const std::string& point) {
+  session_->choose_point(point);
+  session_->pick_point(point);
+}
+
+void PhotoPane::accept_pending() {
+  if (!pending_ || session_->chosen_point().empty()) return;
+  const QPointF at = *pending_;
+  pending_.reset();
+  place_mark(session_->chosen_point(), at);
+  take();
+}
+
+void PhotoPane::drop_pending() { set_pending(std::nullopt); }
+
+void PhotoPane::place_mark(const std::string& point, const QPointF& at) {
+  measure::Mark mark;
+  // A mark moved by hand is by hand, whatever it was; what its person said of σ stays.
+  if (const measure::Mark* old = session_->mark_at(canvas_->photo(), point);
+      old && old->source == measure::MarkSource::kByHand) {
+    mark.sigma_px = old->sigma_px;
+  }
+  mark.photo = canvas_->photo();
+  mark.point = point;
+  mark.position_px = {at.x(), at.y()};
+  mark.source = measure::MarkSource::kByHand;
+  (void)session_->change(measure::set_mark(mark));  // refused() has told the person why
+}
+
+void PhotoPane::nudge(double right_px, double down_px) {
+  const std::string& point = session_->chosen_point();
+  if (canvas_->photo().empty() || point.empty()) return;
+  std::optional<QPointF> from = pending_;
+  if (!from) {
+    const measure::Mark* mark = session_->mark_at(canvas_->photo(), point);
+    if (!mark) return;
+    from = QPointF(mark->position_px.x(), mark->position_px.y());
+  }
+  // Right on the screen, however the photo is turned.
+  const QTransform turned = QTransform().rotate(-canvas_->view().turn_deg);
+  set_pending(*from + turned.map(QPointF(right_px, down_px)));
+}
+
+void PhotoPane::remove_mark() {
+  const std::string point = session_->chosen_point(), photo = canvas_->photo();
+  if (photo.empty() || !session_->mark_at(photo, point)) return;
+  (void)session_->change(measure::RemoveMarks{{{photo, point}}});
+}
+
+void PhotoPane::toggle_aside() {
+  const std::string point = session_->chosen_point(), photo = canvas_->photo();
+  const measure::Mark* mark = photo.empty() ? nullptr : session_->mark_at(photo, point);
+  if (!mark) return;
+  (void)session_->change(measure::SetAside{{photo, point}, !mark->set_aside});
+}
+
+void PhotoPane::look_at(const std::string& point) {
+  const auto go = [&](const QPointF& at) {
+    canvas_->centre_on(at, std::max(kLookZoom, canvas_->view().zoom));
+  };
+  for (const TracedMark& mark : canvas_->trace().marks) {
+    if (mark.point == point) return go(mark.at);
+  }
+  for (const TracedPlace& place : canvas_->trace().places) {
+    if (place.point == point) return go(place.at);
+  }
+}
+
+}  // namespace desk

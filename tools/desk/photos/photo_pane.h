@@ -1,0 +1,81 @@
+// One photo of the dossier to work in: marks are chosen, set, moved, set aside.
+#pragma once
+
+#include <QWidget>
+#include <optional>
+#include <string>
+
+#include "tools/desk/photos/session_trace.h"
+#include "tools/desk/photos/tone.h"
+
+class QLabel;
+class QPushButton;
+class QSlider;
+
+namespace desk {
+
+class DeskSession;
+class KeyBook;
+class PhotoCanvas;
+class PhotoStore;
+
+/// Follows the session's chosen photo. All changes are edits of the session, so that they can be
+/// undone.
+class PhotoPane : public QWidget {
+  Q_OBJECT
+ public:
+  /// The store must know the dossier's photos. @param keys  may be null
+  PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWidget* parent = nullptr);
+
+  [[nodiscard]] PhotoCanvas* canvas() const { return canvas_; }
+  void set_parts(const TraceParts& parts);
+  [[nodiscard]] const TraceParts& parts() const { return parts_; }
+  [[nodiscard]] const Tone& tone() const { return tone_; }
+  void set_tone(const Tone& tone);
+  /// Clicked or nudged, not accepted yet, photo pixels.
+  [[nodiscard]] std::optional<QPointF> pending() const { return pending_; }
+  /// Brings the chosen point, or a place, into the middle.
+  void look_at(const std::string& point);
+
+ Q_SIGNALS:
+  /// The same settings suit other views of these photos.
+  void tone_changed(const desk::Tone& tone);
+
+ public:
+  // What keys and buttons do.
+  void accept_pending();
+  void drop_pending();
+  /// Of the pending place, or of the chosen point's mark, which becomes pending; along the screen.
+  void nudge(double right_px, double down_px);
+  void remove_mark();
+  /// Sets the chosen point's mark aside, or takes it back.
+  void toggle_aside();
+
+ private:
+  void add_keys(KeyBook* keys);
+  QWidget* tone_row();
+  void show_chosen_photo();
+  void take();  // what the session knows now
+  void write_caption();
+  void write_sentence();
+  void set_pending(std::optional<QPointF> at);
+  void place_mark(const std::string& point, const QPointF& at);
+  void click_place(const QPointF& at);
+  void click_point(const std::string& point);
+
+  DeskSession* session_;
+  PhotoStore* store_;
+  PhotoCanvas* canvas_;
+  QLabel* caption_;
+  QLabel* sentence_;
+  QPushButton* aside_;
+  QPushButton* remove_;
+  QSlider* brightness_;
+  QSlider* contrast_;
+  QSlider* local_;
+  TraceParts parts_;
+  Tone tone_;
+  std::optional<QPointF> pending_;
+};
+
+}  // namespace desk

@@ -1,0 +1,38 @@
+// The trace of a dossier in one of its photos: its marks, expected places, dimensions and bars.
+#pragma once
+
+#include <QString>
+#include <string>
+
+#include "tools/desk/photos/photo_trace.h"
+#include "tools/desk/session/desk_session.h"
+
+namespace desk {
+
+struct TraceParts {
+  bool names = true;       ///< of the points, beside their signs
+  bool places = true;      ///< where points are expected that are not marked
+  bool dimensions = true;  ///< with their values ± U
+  bool bars = true;
+};
+
+/// What the session knows now, to be drawn into a photo.
+[[nodiscard]] PhotoTrace trace_of(const DeskSession& session, const std::string& photo,
+                                  const TraceParts& parts = {});
+
+/// How a mark stands; kPredicted where there is none.
+[[nodiscard]] MarkState state_of(const DeskSession& session, const std::string& photo,
+                                 const std::string& point);
+
+/// From a mark to about where the other photos see its point: its residual over its redundancy,
+/// for the mark itself has pulled the point towards it. Nothing where the last search for blunders
+/// does not know the mark, or no other photo controls it.
+[[nodiscard]] std::optional<QPointF> distance_from_others_px(const DeskSession& session,
+                                                             const std::string& photo,
+                                                             const std::string& point);
+
+/// A sentence: by how much, against which photos. Empty where the mark is not doubted.
+[[nodiscard]] QString doubt_sentence(const DeskSession& session, const std::string& photo,
+                                     const std::string& point);
+
+}  // namespace desk
