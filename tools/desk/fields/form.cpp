@@ -3,6 +3,8 @@
 #include <QLabel>
 #include <QVBoxLayout>
 
+#include "measure/edit/warnings.h"
+
 namespace desk {
 
 Form::Form(const QString& object_name, const QString& title, const QString& deed, QWidget* parent)
@@ -57,6 +59,23 @@ bool Form::check_fields() {
   }
   if (first) first->setFocus();
   return !first;
+}
+
+std::optional<QString> Form::change(DeskSession* session, const measure::Edit& edit) {
+  QString refused;
+  const auto listening = connect(session, &DeskSession::refused, this,
+                                 [&refused](const QString& words) { refused = words; });
+  const bool done = session->change(edit);
+  disconnect(listening);
+  if (!done) {
+    sentence_->say_problem(refused);
+    return std::nullopt;
+  }
+  QStringList warnings;
+  for (const std::string& warning : measure::warnings_after(edit, session->dossier())) {
+    warnings.push_back(QString::fromStdString(warning));
+  }
+  return warnings.join(' ');
 }
 
 }  // namespace desk

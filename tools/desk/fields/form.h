@@ -6,10 +6,12 @@
 #include <QFormLayout>
 #include <QHBoxLayout>
 #include <QPushButton>
+#include <optional>
 #include <vector>
 
 #include "tools/desk/fields/sentence_label.h"
 #include "tools/desk/fields/typed_field.h"
+#include "tools/desk/session/desk_session.h"
 
 namespace desk {
 
@@ -32,6 +34,9 @@ class Form : public QDialog {
   void add_row(const QString& label, QWidget* field);
   /// Checks every typed field; the first one that cannot be used gets the focus.
   bool check_fields();
+  /// Makes the edit. Refused: nothing, and the sentence at the foot says why. Done: what is allowed
+  /// but probably not meant, in one text; mostly empty.
+  std::optional<QString> change(DeskSession* session, const measure::Edit& edit);
   /// The deed's button or Enter.
   virtual void act() = 0;
 
