@@ -8,6 +8,7 @@
 #include "calib/file/camera_file.h"
 #include "calib/intrinsics/calibrate.h"
 #include "calib/intrinsics/quality_pictures.h"
+#include "measure/dimension/camera_text.h"
 #include "measure/dimension/quantity_text.h"
 #include "measure/edit/name_rules.h"
 #include "tools/cli/commands.h"
@@ -53,19 +54,8 @@ Typed<calib::CalibrateOptions> options_of(const CalibrateCommand& command) {
 
 void print_parameters(const calib::Camera& camera) {
   Table table({"parameter", "value ± u", ""});
-  const calib::IntrinsicVector values = camera.intrinsics.vector();
-  for (int i = 0; i < calib::kIntrinsicCount; ++i) {
-    const auto at = static_cast<std::size_t>(i);
-    const std::string unit = i <= calib::kCy ? " px" : "";
-    const std::string name(calib::kIntrinsicNames[at]);
-    if (camera.held[at]) {
-      table.add(
-          {name, fixed(values[i], i <= calib::kCy ? 3 : 6) + unit, "held, not determined here"});
-    } else {
-      table.add({name,
-                 measure::plain_text(values[i], std::sqrt(camera.covariance(i, i))).joined() + unit,
-                 ""});
-    }
+  for (const measure::ParameterText& parameter : measure::parameter_texts(camera)) {
+    table.add({parameter.name, parameter.value, parameter.held ? "held, not determined here" : ""});
   }
   say(table.text());
 }

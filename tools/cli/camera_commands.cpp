@@ -1,10 +1,8 @@
-#include "calib/board/photo_hash.h"
-#include "calib/file/camera_file.h"
-#include "measure/edit/name_rules.h"
+#include "measure/intake/camera_intake.h"
+#include "measure/intake/file_copies.h"
 #include "measure/store/dossier_file.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/dossier_change.h"
-#include "tools/cli/file_copies.h"
 #include "tools/cli/table.h"
 #include "tools/cli/typed.h"
 
@@ -53,46 +51,19 @@ Outcome run(const CameraSetUse& command) {
 }
 
 Outcome run(const CameraReplace& command) {
-  FileCopies copies;
+  measure::FileCopies copies;
   auto changed = change_dossier(command.folder, [&](const Dossier& dossier) -> Typed<Edit> {
-    const measure::CameraEntry* entry = dossier.find_camera(command.camera);
-    const std::string in_words = measure::in_quotes(command.camera);
-    if (entry == nullptr) {
-      return refused("There is no camera " + in_words +
-                     " in the dossier: check the name (\"scantling camera list\").");
+    const auto replaced =
+        measure::replace_camera(command.folder, dossier, command.camera, command.file);
+    if (!replaced) {
+      return calib::Unexpected(replaced.error());
     }
-    const auto camera = calib::read_camera(command.file);
-    if (!camera) {
-      return calib::Unexpected(camera.error());
-    }
-    for (const measure::Photo& photo : dossier.photos) {
-      if (photo.camera == command.camera && photo.size != camera->image_size) {
-        return refused(
-            command.file + " was calibrated with " + std::to_string(camera->image_size.width) +
-            " x " + std::to_string(camera->image_size.height) + " pixels, photo " +
-            measure::in_quotes(photo.name) + " has another size: give the camera that took it.");
-      }
-    }
-    std::string file = measure::name_in_dossier(command.folder, command.file);
-    if (!measure::is_inside_dossier(file)) {
-      // A copy with a name of its own: results of the old calibration can still be traced to its
-      // file.
-      const auto sha256 = calib::sha256_of_file(command.file);
-      if (!sha256) {
-        return calib::Unexpected(sha256.error());
-      }
-      file = "cameras/" + std::filesystem::path(command.file).stem().string() + "_" +
-             sha256->substr(0, 8) + ".json";
-      if (const auto copied = copies.copy(command.file, measure::path_of(command.folder, file));
-          !copied) {
+    if (replaced->copy) {
+      if (const auto copied = copies.copy(*replaced->copy); !copied) {
         return calib::Unexpected(copied.error());
       }
     }
-    const auto sha256 = calib::sha256_of_file(measure::path_of(command.folder, file));
-    if (!sha256) {
-      return calib::Unexpected(sha256.error());
-    }
-    return Edit(measure::SetCameraFile{command.camera, file, *sha256});
+    return replaced->edit;
   });
   if (changed) {
     copies.keep();

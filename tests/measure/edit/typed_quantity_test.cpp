@@ -43,6 +43,60 @@ TEST(ParseLength, RefusesWhatCouldMeanAnything) {
   }
 }
 
+TEST(ParseLength, TakesInchesInFractionsAndFeet) {
+  for (const auto& [text, inches] : {std::pair("3/8\"", 0.375),
+                                     {"3/8in", 0.375},
+                                     {"11 13/16 in", 11.8125},
+                                     {"11 13/16\"", 11.8125},
+                                     {"-1 1/2 in", -1.5},
+                                     {"1 ft", 12.0},
+                                     {"2'", 24.0},
+                                     {"1 ft 3 3/8 in", 15.375},
+                                     {"1' 3.5\"", 15.5},
+                                     {"0 ft 3/8 in", 0.375},
+                                     {"-1 ft 6 in", -18.0},
+                                     {"1 1/2 ft", 18.0}}) {
+    const auto length = parse_length(text);
+    ASSERT_TRUE(length) << text << ": " << length.error().sentence;
+    EXPECT_DOUBLE_EQ(length->value(), inches * 25.4) << text;
+  }
+}
+
+TEST(ParseLength, RefusesFractionsThatAreNone) {
+  for (const auto& [text, says] : {std::pair("3/0 in", "fraction that is none"),
+                                   {"1.5 1/2 in", "fraction that is none"},
+                                   {"1 3/2 in", "fraction that is none"},
+                                   {"3/ in", "fraction that is none"},
+                                   {"3/8/2 in", "not known"},
+                                   {"3/8 mm", "for inches and feet"},
+                                   {"3/8", "no unit"},
+                                   {"1 ft 13 in", "feet and inches"},
+                                   {"1 ft 3 mm", "feet and inches"},
+                                   {"1 ft -3 in", "feet and inches"},
+                                   {"1 ft 3 in 2 in", "feet and inches"},
+                                   {"3 in 1 ft", "not known"},
+                                   {"1/2/3", "not known"}}) {
+    const auto length = parse_length(text);
+    ASSERT_FALSE(length) << text;
+    EXPECT_THAT(length.error().sentence, HasSubstr(says)) << text;
+  }
+}
+
+TEST(ParseLength, TakesADecimalCommaWhereItIsShownHowItWasRead) {
+  EXPECT_DOUBLE_EQ(parse_length("25,4 mm", DecimalSign::kPointOrComma)->value(), 25.4);
+  EXPECT_DOUBLE_EQ(parse_length("25.4 mm", DecimalSign::kPointOrComma)->value(), 25.4);
+  EXPECT_DOUBLE_EQ(parse_length("11 13/16 in", DecimalSign::kPointOrComma)->value(), 300.0375);
+  for (const char* bad : {"1,234.5 mm", "1.234,5 mm", "1,2,3 mm"}) {
+    const auto length = parse_length(bad, DecimalSign::kPointOrComma);
+    ASSERT_FALSE(length) << bad;
+    EXPECT_THAT(length.error().sentence, HasSubstr("two decimal signs")) << bad;
+  }
+  EXPECT_DOUBLE_EQ(*parse_number("0,05", DecimalSign::kPointOrComma), 0.05);
+  EXPECT_FALSE(parse_number("0,05"));
+  EXPECT_FALSE(parse_number("1,0.5", DecimalSign::kPointOrComma));
+  EXPECT_DOUBLE_EQ(parse_ratio("1:43,5", DecimalSign::kPointOrComma)->denominator, 43.5);
+}
+
 TEST(ParseRatio, ReadsTheDenominator) {
   EXPECT_DOUBLE_EQ(parse_ratio("1:48")->denominator, 48.0);
   EXPECT_DOUBLE_EQ(parse_ratio("1:43.5")->denominator, 43.5);

@@ -1,10 +1,10 @@
-#include "tools/cli/file_copies.h"
+#include "measure/intake/file_copies.h"
 
 #include <system_error>
 
 #include "calib/file/atomic_write.h"
 
-namespace cli {
+namespace measure {
 namespace {
 
 namespace fs = std::filesystem;
@@ -27,7 +27,8 @@ void FileCopies::keep() {
   folders_.clear();
 }
 
-Outcome FileCopies::copy(const fs::path& from, const fs::path& to) {
+calib::Result<calib::Done, calib::Problem> FileCopies::copy(const WantedCopy& wanted) {
+  const auto& [from, to] = wanted;
   const auto bytes = calib::read_whole_file(from, kLargestCopy_bytes);
   if (!bytes) {
     return calib::Unexpected(bytes.error());
@@ -38,8 +39,8 @@ Outcome FileCopies::copy(const fs::path& from, const fs::path& to) {
     if (there && *there == *bytes) {
       return calib::Done{};
     }
-    return refused(to.string() + " exists already: rename " + from.string() +
-                   ", or remove that file.");
+    return calib::Unexpected(calib::Problem{to.string() + " exists already: rename " +
+                                            from.string() + ", or remove that file."});
   }
   const fs::path folder = to.parent_path();
   if (!fs::exists(folder, ignored) && fs::create_directory(folder, ignored)) {
@@ -52,4 +53,4 @@ Outcome FileCopies::copy(const fs::path& from, const fs::path& to) {
   return written;
 }
 
-}  // namespace cli
+}  // namespace measure

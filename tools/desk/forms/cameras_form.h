@@ -1,0 +1,52 @@
+// Lens and body: the cameras of the dossier, how the survey treats them, which photos they took.
+#pragma once
+
+#include <QComboBox>
+#include <QLabel>
+#include <QTableWidget>
+#include <QTreeWidget>
+
+#include "tools/desk/fields/form.h"
+#include "tools/desk/session/desk_session.h"
+
+namespace desk {
+
+class CamerasForm : public Form {
+  Q_OBJECT
+ public:
+  explicit CamerasForm(DeskSession* session, QWidget* parent = nullptr);
+
+  /// Adds the camera of a file, copied into the dossier where it lies outside.
+  void enter_file(const std::filesystem::path& file);
+  /// Gives the chosen camera another file: the same lens and body, calibrated anew.
+  void replace_file(const std::filesystem::path& file);
+  void choose(const QString& camera);
+  [[nodiscard]] QString chosen() const;
+  /// The photos that are selected in the list become the chosen camera's.
+  void assign_selected();
+
+ Q_SIGNALS:
+  void calibration_wanted();  ///< by the button
+
+ protected:
+  void act() override;
+
+ private:
+  void fill();
+  void show_chosen();
+  void choose_file(bool replace);
+  void set_use(measure::CameraUse use);
+
+  DeskSession* session_;
+  QTreeWidget* cameras_;
+  QLabel* empty_;
+  QComboBox* use_;
+  QTableWidget* parameters_;
+  QLabel* about_;
+  QTreeWidget* photos_;
+  QPushButton* replace_;
+  QPushButton* assign_;
+  bool filling_ = false;
+};
+
+}  // namespace desk

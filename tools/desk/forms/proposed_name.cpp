@@ -1,0 +1,77 @@
+#include "tools/desk/forms/proposed_name.h"
+
+#include <QCoreApplication>
+#include <algorithm>
+
+namespace desk {
+namespace {
+
+constexpr int kLongest_bytes = 160;
+
+QString q(const std::string& text) { return QString::fromStdString(text); }
+QString translated(const char* text) { return QCoreApplication::translate("desk::Names", text); }
+
+/// "bar A left", "bar A right" → "bar A left", "right": without the words both begin with.
+QString without_shared_words(const QString& first, const QString& second) {
+  int shared = 0;
+  for (int i = 0; i < std::min(first.size(), second.size()) && first[i] == second[i]; ++i) {
+    if (first[i] == ' ') shared = i + 1;
+  }
+  return shared < second.size() ? second.mid(shared) : second;
+}
+
+QString pair(const std::string& a, const std::string& b) {
+  return translated("%1 to %2").arg(q(a), without_shared_words(q(a), q(b)));
+}
+
+struct Proposal {
+  QString operator()(const measure::Distance& d) const { return pair(d.from, d.to); }
+  QString operator()(const measure::DistanceAlong& d) const {
+    return translated("%1 along %2").arg(pair(d.from, d.to), pair(d.axis_from, d.axis_to));
+  }
+  QString operator()(const measure::Angle& d) const {
+    return translated("angle at %1").arg(q(d.vertex));
+  }
+  QString operator()(const measure::OffsetFromLine& d) const {
+    return translated("%1 off the line %2").arg(q(d.point), pair(d.line_from, d.line_to));
+  }
+  QString operator()(const measure::OffsetFromPlane& d) const {
+    return translated("%1 off the plane at %2")
+        .arg(q(d.point), d.plane.empty() ? QString() : q(d.plane.front()));
+  }
+};
+
+template <typename Items>
+bool is_taken(const Items& items, const QString& name) {
+  return std::any_of(items.begin(), items.end(),
+                     [&](const auto& item) { return q(item.name) == name; });
+}
+
+template <typename Items>
+QString numbered(const Items& items, const QString& name) {
+  if (!is_taken(items, name)) return name;
+  for (int n = 2;; ++n) {
+    const QString next = QStringLiteral("%1 %2").arg(name).arg(n);
+    if (!is_taken(items, next)) return next;
+  }
+}
+
+}  // namespace
+
+QString proposed_dimension_name(const measure::Dossier& dossier,
+                                const measure::DimensionKind& kind) {
+  QString name = std::visit(Proposal{}, kind);
+  if (name.toUtf8().size() > kLongest_bytes) {
+    name = translated("dimension %1").arg(dossier.dimensions.size() + 1);
+  }
+  return numbered(dossier.dimensions, name);
+}
+
+QString proposed_bar_name(const measure::Dossier& dossier) {
+  for (std::size_t n = dossier.bars.size() + 1;; ++n) {
+    const QString name = translated("bar %1").arg(n);
+    if (!is_taken(dossier.bars, name)) return name;
+  }
+}
+
+}  // namespace desk

@@ -1,0 +1,106 @@
+#include "tools/desk/forms/scale_fields.h"
+
+#include <QCoreApplication>
+#include <QRegularExpression>
+#include <algorithm>
+
+#include "tools/desk/fields/typed_value.h"
+
+namespace desk {
+namespace {
+
+QString translated(const char* text) {
+  return QCoreApplication::translate("desk::ScaleFields", text);
+}
+
+TypedValue<std::optional<measure::ScaleRatio>> read_original(const QString& text) {
+  if (text.isEmpty()) return std::optional<measure::ScaleRatio>();
+  static const QRegularExpression sign(QStringLiteral("\\s*(±|\\+-|\\+/-)\\s*"));
+  const QStringList parts = text.split(sign);
+  auto ratio = typed_ratio(parts[0]);
+  if (!ratio) return calib::Unexpected(ratio.error());
+  if (parts.size() > 2) {
+    return calib::Unexpected(translated("Write one ratio and one u, like 1:48 ± 0.2."));
+  }
+  if (parts.size() == 2) {
+    const auto u = typed_number(parts[1]);
+    if (!u) return calib::Unexpected(u.error());
+    if (*u < 0) return calib::Unexpected(translated("An uncertainty is not negative."));
+    ratio->u = *u;
+  }
+  return std::optional(*ratio);
+}
+
+TypedValue<std::vector<measure::ScaleRatio>> read_replicas(const QString& text) {
+  std::vector<measure::ScaleRatio> ratios;
+  static const QRegularExpression between(QStringLiteral("[\\s;]+"));
+  for (const QString& part : text.split(between, Qt::SkipEmptyParts)) {
+    const auto ratio = typed_ratio(part);
+    if (!ratio) return calib::Unexpected(ratio.error());
+    if (std::any_of(ratios.begin(), ratios.end(), [&](const measure::ScaleRatio& other) {
+          return other.denominator == ratio->denominator;
+        })) {
+      return calib::Unexpected(translated("%1 is given twice: once is enough.").arg(part));
+    }
+    ratios.push_back(*ratio);
+  }
+  return ratios;
+}
+
+}  // namespace
+
+ScaleFields::ScaleFields(const QString& form_name) {
+  original = new TypedField(
+      form_name + QStringLiteral(".ratio"),
+      translated("Original to full size, if the original stands for something at a ratio; with u "
+                 "where the ratio itself is not exact"),
+      [](const QString& text) -> calib::Result<QString, QString> {
+        const auto ratio = read_original(text);
+        if (!ratio) return calib::Unexpected(ratio.error());
+        if (!*ratio) return QString();
+        const QString reads =
+            translated("1 mm on the original is %1 mm at full size").arg(number_text((**ratio).denominator));
+        return (**ratio).u > 0 ? reads + translated(" ± %1 (u)").arg(number_text((**ratio).u))
+                               : reads;
+      });
+  original->edit()->setPlaceholderText(translated("like 1:48; empty: none"));
+  replicas = new TypedField(
+      form_name + QStringLiteral(".replicas"),
+      translated("Ratios of the replicas to full size, with spaces between"),
+      [ratio_field = original](const QString& text) -> calib::Result<QString, QString> {
+        const auto ratios = read_replicas(text);
+        if (!ratios) return calib::Unexpected(ratios.error());
+        if (!ratios->empty() && ratio_field->text().isEmpty()) {
+          return calib::Unexpected(
+              translated("A replica's size follows from the original's: give its ratio, too."));
+        }
+        QStringList words;
+        for (const measure::ScaleRatio& ratio : *ratios) words.push_back(ratio_text(ratio));
+        return words.isEmpty() ? QString()
+                               : translated("replicas at %1").arg(words.join(QStringLiteral(", ")));
+      });
+  replicas->edit()->setPlaceholderText(translated("like 1:72 1:24; empty: none"));
+  QObject::connect(original, &TypedField::changed, replicas, &TypedField::judge_again);
+}
+
+measure::SetScales ScaleFields::scales() const {
+  measure::SetScales scales;
+  if (const auto ratio = read_original(original->text())) scales.model_scale = *ratio;
+  if (const auto ratios = read_replicas(replicas->text())) scales.replica_scales = *ratios;
+  return scales;
+}
+
+void ScaleFields::set_scales(const std::optional<measure::ScaleRatio>& original_ratio,
+                             const std::vector<measure::ScaleRatio>& replica_ratios) {
+  QString text;
+  if (original_ratio) {
+    text = ratio_text(*original_ratio);
+    if (original_ratio->u > 0) text += QStringLiteral(" ± ") + number_text(original_ratio->u);
+  }
+  original->set_text(text);
+  QStringList words;
+  for (const measure::ScaleRatio& ratio : replica_ratios) words.push_back(ratio_text(ratio));
+  replicas->set_text(words.join(' '));
+}
+
+}  // namespace desk
