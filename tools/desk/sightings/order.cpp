@@ -50,9 +50,8 @@ bool passes(SightingFilter filter, const DeskSession& session, const Places& pla
 std::vector<std::string> view_order(const DeskSession& session, const Places& places) {
   std::vector<std::tuple<int, std::size_t, std::string>> ranked;
   for (const measure::Photo& photo : session.dossier().photos) {
-    const int rank = session.mark_at(photo.name, places.point)
-                         ? -1
-                         : rank_of(sight_in(places, photo.name));
+    const int rank =
+        session.mark_at(photo.name, places.point) ? -1 : rank_of(sight_in(places, photo.name));
     ranked.emplace_back(rank, ranked.size(), photo.name);
   }
   std::sort(ranked.begin(), ranked.end());

@@ -104,9 +104,9 @@ void PairView::hovered(int number, const QPointF& at_px) {
     const auto to = measure::oriented_photo(*live->survey, there->photo());
     const measure::Photo* photo = session_->dossier().find_photo(there->photo());
     if (from && to && photo) {
-      there->curve = measure::epipolar_curve(*live->survey, *from, {at_px.x(), at_px.y()}, *to,
-                                             photo->size)
-                         .curve_px;
+      there->curve =
+          measure::epipolar_curve(*live->survey, *from, {at_px.x(), at_px.y()}, *to, photo->size)
+              .curve_px;
     }
   }
   there->update();

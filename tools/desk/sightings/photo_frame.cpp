@@ -115,7 +115,8 @@ void PhotoFrame::want() {
   }
   const QSize size(std::max(1, int(std::lround(asked_part_.width() * scale))),
                    std::max(1, int(std::lround(asked_part_.height() * scale))));
-  QImage image = store_->cut_out(photo_, QRectF(asked_part_), size);
+  // The store counts from the middle of the top left pixel.
+  QImage image = store_->cut_out(photo_, QRectF(asked_part_).translated(-0.5, -0.5), size);
   if (image.isNull()) return;
   image_ = std::move(image);
   part_ = asked_part_;

@@ -58,10 +58,10 @@ class PhotoFrame : public QWidget {
   QSize size_px_;
   QPointF centre_px_;
   double magnification_ = 4.0, turn_deg_ = 0.0;
-  QImage image_;       // shows part_
-  QRect part_;         // px, whole pixels
-  double scale_ = 0;   // of image_ against the photo
-  QRect asked_part_;   // not answered yet
+  QImage image_;      // shows part_
+  QRect part_;        // px, whole pixels
+  double scale_ = 0;  // of image_ against the photo
+  QRect asked_part_;  // not answered yet
   double asked_scale_ = 0;
 };
 

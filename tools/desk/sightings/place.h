@@ -15,7 +15,7 @@ namespace desk {
 /// What the solved geometry says of one point, photo by photo.
 struct Places {
   std::string point;
-  std::shared_ptr<const LiveState> state;  ///< that they follow from
+  std::shared_ptr<const LiveState> state;                   ///< that they follow from
   std::map<std::string, measure::PredictedPlace> in_photo;  ///< of every photo; empty: no survey
   /// By how much each oriented photo must be turned, clockwise, so that the original's up is up.
   std::map<std::string, double> turn_rad;

@@ -1,12 +1,13 @@
 #include "tools/desk/sightings/point_header.h"
 
-#include <Eigen/Eigenvalues>
 #include <QEvent>
 #include <QHBoxLayout>
 #include <QKeyEvent>
 #include <QVBoxLayout>
 #include <algorithm>
 #include <cmath>
+
+#include <Eigen/Eigenvalues>
 
 #include "tools/desk/sightings/order.h"
 
@@ -46,9 +47,9 @@ PointHeader::PointHeader(DeskSession* session, QWidget* parent)
   large.setPointSizeF(1.35 * large.pointSizeF());
   large.setBold(true);
   name_->setFont(large);
-  position_->setToolTip(tr("Expanded uncertainty U (k = 2) of the point's position in its weakest "
-                           "direction, within the survey's free network"));
-  dimensions_->setToolTip(tr("Dimensions that hang on this point: value ± U (k = 2), original"));
+  position_->setToolTip(
+      tr("Expanded uncertainty U (k = 2) of the point's position in its weakest "
+         "direction, within the survey's free network"));
   dimensions_->setSizePolicy(QSizePolicy::Ignored, QSizePolicy::Preferred);
   new_name_->setPlaceholderText(tr("name of the new point"));
   new_name_->setToolTip(tr("Return makes the point, Escape gives it up"));
@@ -82,8 +83,7 @@ PointHeader::PointHeader(DeskSession* session, QWidget* parent)
 
 void PointHeader::ask_for_name() {
   const std::string& chosen = session_->chosen_point();
-  new_name_->setText(
-      text(next_name(session_->dossier(), chosen.empty() ? last_named_ : chosen)));
+  new_name_->setText(text(next_name(session_->dossier(), chosen.empty() ? last_named_ : chosen)));
   name_->hide();
   new_name_->show();
   new_name_->setFocus(Qt::OtherFocusReason);
@@ -154,6 +154,7 @@ void PointHeader::numbers_changed() {
     position_->setText(session_->dossier().points.empty()
                            ? tr("Name the first point to begin.")
                            : tr("Choose one to see it in all photos, or name a new one."));
+    dimension_texts_.clear();
     dimensions_->clear();
     return;
   }
@@ -163,15 +164,14 @@ void PointHeader::numbers_changed() {
     marks += mark.point == point && !mark.set_aside ? 1 : 0;
   }
   now_ = position_U();
-  QString words = tr("%n mark(s)", nullptr, marks);
-  if (now_ && live->survey &&
-      live->survey->report().unit == measure::LengthUnit::kMillimetre) {
+  QString words = tr("marks: %1").arg(marks);
+  if (now_ && live->survey && live->survey->report().unit == measure::LengthUnit::kMillimetre) {
     words += tr(" · position ± %1").arg(length(*now_, session_->unit()));
     if (before_ && std::abs(*before_ - *now_) > 0.005 * *before_) {
-      words += *now_ < *before_ ? tr(", was ± %1 before the last mark")
-                                      .arg(length(*before_, session_->unit()))
-                                : tr(", grew from ± %1 with the last change")
-                                      .arg(length(*before_, session_->unit()));
+      words +=
+          *now_ < *before_
+              ? tr(", was ± %1 before the last mark").arg(length(*before_, session_->unit()))
+              : tr(", grew from ± %1 with the last change").arg(length(*before_, session_->unit()));
     }
   } else if (now_) {
     words += tr(" · placed; add a scale bar for its uncertainty in millimetres");
@@ -184,7 +184,7 @@ void PointHeader::numbers_changed() {
   }
   position_->setText(words);
 
-  QStringList lines;
+  dimension_texts_.clear();
   for (const measure::AskedDimension& asked : session_->dossier().dimensions) {
     const auto names = measure::points_of(asked.kind);
     if (std::find(names.begin(), names.end(), point) == names.end()) continue;
@@ -194,10 +194,44 @@ void PointHeader::numbers_changed() {
         value = text(measure::result_text(result, session_->unit()));
       }
     }
-    lines << text(asked.name) + ": " + value;
+    dimension_texts_ << text(asked.name) + ": " + value;
   }
-  dimensions_->setText(lines.isEmpty() ? tr("no dimension hangs on this point yet")
-                                       : lines.join("   ·   "));
+  show_dimensions();
+}
+
+void PointHeader::show_dimensions() {
+  if (dimension_texts_.isEmpty()) {
+    dimensions_->setText(
+        session_->chosen_point().empty() ? QString() : tr("no dimension hangs on this point yet"));
+    return;
+  }
+  // As many as fit; the others are counted and stand in the tooltip.
+  const QString between = "   ·   ";
+  QString line;
+  qsizetype shown = 0;
+  for (; shown < dimension_texts_.size(); ++shown) {
+    const QString longer =
+        shown == 0 ? dimension_texts_[0] : line + between + dimension_texts_[shown];
+    const QString more = tr("%1 more").arg(dimension_texts_.size());
+    if (shown > 0 &&
+        fontMetrics().horizontalAdvance(longer + between + more) > dimensions_->width()) {
+      break;
+    }
+    line = longer;
+  }
+  if (shown < dimension_texts_.size()) {
+    line += between + tr("%1 more").arg(dimension_texts_.size() - shown);
+  }
+  dimensions_->setText(line);
+  dimensions_->setToolTip(
+      tr("Dimensions that hang on this point: value ± U (k = 2), of the original") + "\n" +
+      dimension_texts_.join('\n'));
+}
+
+void PointHeader::resizeEvent(QResizeEvent* event) {
+  QWidget::resizeEvent(event);
+  layout()->activate();
+  show_dimensions();
 }
 
 }  // namespace desk

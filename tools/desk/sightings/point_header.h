@@ -27,13 +27,16 @@ class PointHeader : public QWidget {
   void point_changed();
   void numbers_changed();
   void make_point();
+  void show_dimensions();
   [[nodiscard]] std::optional<double> position_U() const;
+  void resizeEvent(QResizeEvent* event) override;
   bool eventFilter(QObject* watched, QEvent* event) override;
 
   DeskSession* session_;
   QLabel *name_, *kind_, *position_, *dimensions_;
   QLineEdit* new_name_;
-  std::string last_named_;            ///< what the next name follows from
+  QStringList dimension_texts_;
+  std::string last_named_;              ///< what the next name follows from
   std::optional<double> before_, now_;  ///< U of the position, unit of the survey
 };
 

@@ -9,14 +9,24 @@ namespace {
 
 QString text(const std::string& words) { return QString::fromStdString(words); }
 QPointF point_of(const Eigen::Vector2d& at) { return {at.x(), at.y()}; }
-QSize size_of(const measure::Photo& photo) { return {photo.size.width, photo.size.height}; }
 
 /// A coordinate of a click: half a pixel of the photo, or most of one on the screen where that is
 /// more. Common practice, no source.
 double click_sigma_px(double magnification) { return std::max(0.5, 0.75 / magnification); }
 /// How far a click may lie from what was meant.
-double click_radius_px(double magnification) {
-  return std::clamp(8.0 / magnification, 2.5, 10.0);
+double click_radius_px(double magnification) { return std::clamp(8.0 / magnification, 2.5, 10.0); }
+
+/// Pixels on each side of a place: the largest window of a refinement and its search.
+constexpr int kReach_px = 160;
+
+measure::PhotoWindow surroundings(const PhotoStore& store, const std::string& photo,
+                                  const Eigen::Vector2d& about_px) {
+  QRect part(int(std::lround(about_px.x())) - kReach_px, int(std::lround(about_px.y())) - kReach_px,
+             2 * kReach_px + 1, 2 * kReach_px + 1);
+  measure::PhotoWindow window;
+  window.pixels = store.grey_part(photo, part);
+  window.offset_px = {part.x(), part.y()};
+  return window;
 }
 
 MarkState state_of(const measure::Mark& mark, bool doubted) {
@@ -36,11 +46,7 @@ MarkState state_of(const measure::Mark& mark, bool doubted) {
 }  // namespace
 
 PointMarker::PointMarker(DeskSession* session, PhotoStore* store, Refiner refiner, QObject* parent)
-    : QObject(parent),
-      session_(session),
-      windows_(store),
-      clicks_(refiner),
-      proposals_runner_(std::move(refiner)) {
+    : QObject(parent), session_(session), store_(store), refiner_(std::move(refiner)) {
   connect(session_, &DeskSession::point_chosen, this, [this] {
     places_ = std::make_shared<Places>();
     clicked_.clear();
@@ -137,69 +143,51 @@ void PointMarker::ask(const std::string& photo, const Eigen::Vector2d& at_px, do
     return camera->second.intrinsics;
   };
   question->options.camera = camera_of(*about);
-  ++busy_;
-  auto run = [this, question, &runner, done = std::move(done)]() mutable {
-    runner.ask(std::move(*question), [this, done = std::move(done)](Refined refined) {
-      --busy_;
-      done(std::move(refined));
-    });
-  };
-  auto fail = [this, done](const QString& problem) {
-    --busy_;
-    done(calib::Unexpected(RefineRefusal{problem, problem}));
-  };
 
   const std::string pattern_photo = this->pattern_photo();
-  const measure::Photo* pattern = pattern_photo.empty() || pattern_photo == photo
-                                      ? nullptr
-                                      : dossier.find_photo(pattern_photo);
-  std::function<void()> with_pattern = run;
-  if (pattern) {
-    const measure::Mark& mark = *session_->mark_at(pattern_photo, session_->chosen_point());
+  if (!pattern_photo.empty() && pattern_photo != photo) {
     measure::PatternView view;
-    view.position_px = mark.position_px;
-    // How the window is turned and stretched, as if the place lay on a face that looks midway
-    // between both cameras.
-    if (session_->live()->survey) {
-      const measure::Survey& survey = *session_->live()->survey;
-      const auto from = measure::oriented_photo(survey, pattern_photo);
-      const auto to = measure::oriented_photo(survey, photo);
-      const measure::PointReport* report = session_->point_report(session_->chosen_point());
-      if (from && to && report && report->placed) {
-        const Eigen::Vector3d normal =
-            (from->pose.centre() - report->position).normalized() +
-            (to->pose.centre() - report->position).normalized();
-        if (normal.norm() > 0.1) {
-          if (const auto change =
-                  measure::window_change({from->camera, from->pose}, {to->camera, to->pose},
-                                         report->position, normal.normalized())) {
-            view.photo_from_pattern = *change;
-          }
-        }
-      }
+    view.position_px = session_->mark_at(pattern_photo, session_->chosen_point())->position_px;
+    if (const auto change = change_from_pattern(pattern_photo, photo)) {
+      view.photo_from_pattern = *change;
     }
-    with_pattern = [this, run, question, view, pattern_photo, size = size_of(*pattern)] {
-      windows_.ask(pattern_photo, size, view.position_px,
-                   [run, question, view](measure::PhotoWindow window, const QString& problem) {
-                     auto go = run;
-                     if (problem.isEmpty()) {
-                       question->pattern = view;
-                       question->pattern->photo = std::move(window);
-                     }
-                     go();
-                   });
-    };
+    question->pattern = view;
   }
-  windows_.ask(photo, size_of(*about), at_px,
-               [question, with_pattern, fail](measure::PhotoWindow window,
-                                              const QString& problem) {
-                 if (!problem.isEmpty()) {
-                   fail(problem);
-                   return;
-                 }
-                 question->window = std::move(window);
-                 with_pattern();
-               });
+  runner.ask(
+      [store = store_, refiner = refiner_, question, photo, pattern_photo]() -> Refined {
+        question->window = surroundings(*store, photo, question->position_px);
+        if (question->window.pixels.empty()) {
+          QString problem = store->problem(photo);
+          if (problem.isEmpty()) problem = tr("the place lies outside the photo");
+          return calib::Unexpected(RefineRefusal{problem, problem});
+        }
+        if (question->pattern) {
+          question->pattern->photo =
+              surroundings(*store, pattern_photo, question->pattern->position_px);
+          if (question->pattern->photo.pixels.empty()) question->pattern.reset();
+        }
+        return refiner(*question);
+      },
+      std::move(done));
+}
+
+std::optional<Eigen::Matrix2d> PointMarker::change_from_pattern(const std::string& pattern_photo,
+                                                                const std::string& photo) const {
+  if (!session_->live()->survey) return std::nullopt;
+  const measure::Survey& survey = *session_->live()->survey;
+  const auto from = measure::oriented_photo(survey, pattern_photo);
+  const auto to = measure::oriented_photo(survey, photo);
+  const measure::PointReport* report = session_->point_report(session_->chosen_point());
+  if (!from || !to || !report || !report->placed) return std::nullopt;
+  const Eigen::Vector3d normal = (from->pose.centre() - report->position).normalized() +
+                                 (to->pose.centre() - report->position).normalized();
+  if (normal.norm() < 0.1) return std::nullopt;  // seen from opposite sides
+  return measure::window_change({from->camera, from->pose}, {to->camera, to->pose},
+                                report->position, normal.normalized());
+}
+
+bool PointMarker::is_busy() const {
+  return clicks_.under_way() > 0 || proposals_runner_.under_way() > 0 || !batches_.empty();
 }
 
 void PointMarker::click(const std::string& photo, const Eigen::Vector2d& at_px,
@@ -246,8 +234,8 @@ void PointMarker::refine_click(const measure::Mark& clicked, double magnificatio
 void PointMarker::nudge(const std::string& photo, const Eigen::Vector2d& by_px) {
   const measure::Mark* now = session_->mark_at(photo, session_->chosen_point());
   if (!now) {
-    Q_EMIT said(tr("No mark to nudge in %1: click, or accept the prediction first.")
-                    .arg(text(photo)));
+    Q_EMIT said(
+        tr("No mark to nudge in %1: click, or accept the prediction first.").arg(text(photo)));
     return;
   }
   measure::Mark mark = *now;
@@ -321,9 +309,8 @@ void PointMarker::propose(const std::string& photo) {
   ask(photo, now->position_px, search_radius_px(*now), proposals_runner_,
       [this, point, photo, asked = *now, era = era_](Refined refined) {
         const bool current = era == era_;
-        const bool wanted =
-            std::any_of(batches_.begin(), batches_.end(),
-                        [&](const auto& batch) { return batch->point == point; });
+        const bool wanted = std::any_of(batches_.begin(), batches_.end(),
+                                        [&](const auto& batch) { return batch->point == point; });
         if (!current && !wanted) return;
         Proposal proposal;
         proposal.state = Proposal::State::kRefused;
@@ -414,10 +401,9 @@ void PointMarker::finish(Batch& done) {
   } else if (marked == 0) {
     Q_EMIT said(tr("Nothing refined well enough to be accepted: each view says why."));
   } else if (open > 0) {
-    Q_EMIT said(tr("%n mark(s) set; ", nullptr, marked) +
-                tr("%n view(s) left open, each says why.", nullptr, open));
+    Q_EMIT said(tr("Marks set: %1. Left open: %2; each view says why.").arg(marked).arg(open));
   } else {
-    Q_EMIT said(tr("%n mark(s) set.", nullptr, marked));
+    Q_EMIT said(tr("Marks set: %1.").arg(marked));
   }
   Q_EMIT accepted(marked, batch->left_open);
 }

@@ -8,8 +8,8 @@
 #include <string>
 #include <vector>
 
+#include "tools/desk/photos/photo_store.h"
 #include "tools/desk/session/desk_session.h"
-#include "tools/desk/sightings/grey_windows.h"
 #include "tools/desk/sightings/place.h"
 #include "tools/desk/sightings/refine_runner.h"
 #include "tools/desk/sightings/sighting_view.h"
@@ -21,6 +21,7 @@ namespace desk {
 class PointMarker : public QObject {
   Q_OBJECT
  public:
+  /// The store must outlive it.
   PointMarker(DeskSession* session, PhotoStore* store, Refiner refiner, QObject* parent = nullptr);
 
   /// The newest predictions of the chosen point; what follows from older ones is looked at again.
@@ -53,7 +54,7 @@ class PointMarker : public QObject {
   /// All there is to draw over the view of a photo.
   [[nodiscard]] Sighting sighting(const std::string& photo) const;
   /// Whether something asked for is still being worked at.
-  [[nodiscard]] bool is_busy() const { return busy_ > 0 || !batches_.empty(); }
+  [[nodiscard]] bool is_busy() const;
 
  Q_SIGNALS:
   void view_changed(const std::string& photo);
@@ -81,12 +82,17 @@ class PointMarker : public QObject {
   void finish(Batch& batch);
   void ask(const std::string& photo, const Eigen::Vector2d& at_px, double radius_px,
            RefineRunner& runner, std::function<void(Refined)> done);
+  /// How the pattern's window is turned and stretched in the photo, as if the place lay on a face
+  /// that looks midway between both cameras.
+  [[nodiscard]] std::optional<Eigen::Matrix2d> change_from_pattern(const std::string& pattern_photo,
+                                                                   const std::string& photo) const;
   void refine_click(const measure::Mark& clicked, double magnification);
   void forget_proposals();
   [[nodiscard]] std::optional<Doubt> doubt(const std::string& photo) const;
 
   DeskSession* session_;
-  GreyWindows windows_;
+  PhotoStore* store_;
+  Refiner refiner_;
   RefineRunner clicks_, proposals_runner_;
   std::shared_ptr<const Places> places_ = std::make_shared<Places>();
   RefineAs refine_as_ = RefineAs::kAsItLooks;
@@ -97,7 +103,6 @@ class PointMarker : public QObject {
   std::map<std::string, measure::Mark> clicked_;  ///< of the chosen point, by photo
   std::map<std::string, RefineRefusal> remarks_;  ///< of the chosen point, by photo
   std::set<measure::MarkKey> hidden_;
-  int busy_ = 0;
 };
 
 }  // namespace desk

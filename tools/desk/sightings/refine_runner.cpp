@@ -10,19 +10,18 @@ namespace desk {
 namespace {
 
 /// A library's exception ends where the refinement is called: nothing is thrown through Qt.
-Refined guarded(const Refiner& refiner, const RefineQuestion& question) {
+Refined guarded(const std::function<Refined()>& work) {
   try {
-    return refiner(question);
+    return work();
   } catch (const std::exception& cause) {
-    return calib::Unexpected(RefineRefusal{QObject::tr("the refinement failed"),
-                                           QString::fromUtf8(cause.what())});
+    return calib::Unexpected(
+        RefineRefusal{QObject::tr("the refinement failed"), QString::fromUtf8(cause.what())});
   }
 }
 
 }  // namespace
 
-RefineRunner::RefineRunner(Refiner refiner, QObject* parent)
-    : QObject(parent), refiner_(std::move(refiner)) {
+RefineRunner::RefineRunner(QObject* parent) : QObject(parent) {
   // One processor stays free for the widgets and the adjustment.
   pool_.setMaxThreadCount(std::max(1, QThread::idealThreadCount() - 1));
 }
@@ -32,20 +31,19 @@ RefineRunner::~RefineRunner() {
   pool_.waitForDone();
 }
 
-void RefineRunner::ask(RefineQuestion question, std::function<void(Refined)> done) {
+void RefineRunner::ask(std::function<Refined()> work, std::function<void(Refined)> done) {
   ++under_way_;
-  pool_.start(
-      [this, question = std::move(question), done = std::move(done), era = era_] {
-        auto refined = std::make_shared<Refined>(guarded(refiner_, question));
-        QMetaObject::invokeMethod(
-            this,
-            [this, refined, done, era] {
-              if (era != era_) return;
-              --under_way_;
-              done(std::move(*refined));
-            },
-            Qt::QueuedConnection);
-      });
+  pool_.start([this, work = std::move(work), done = std::move(done), era = era_] {
+    auto refined = std::make_shared<Refined>(guarded(work));
+    QMetaObject::invokeMethod(
+        this,
+        [this, refined, done, era] {
+          if (era != era_) return;
+          --under_way_;
+          done(std::move(*refined));
+        },
+        Qt::QueuedConnection);
+  });
 }
 
 void RefineRunner::forget_all() {

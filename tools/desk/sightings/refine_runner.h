@@ -13,19 +13,19 @@ namespace desk {
 class RefineRunner : public QObject {
   Q_OBJECT
  public:
-  explicit RefineRunner(Refiner refiner, QObject* parent = nullptr);
+  explicit RefineRunner(QObject* parent = nullptr);
   /// Waits for the refinements that run; those that wait are dropped.
   ~RefineRunner() override;
 
+  /// @param work  fetches the pixels and refines, on a thread of the runner.
   /// @param done  called on this object's thread, unless the runner is gone or has been told to
   /// forget.
-  void ask(RefineQuestion question, std::function<void(Refined)> done);
+  void ask(std::function<Refined()> work, std::function<void(Refined)> done);
   /// Drops what waits and what runs: its answers are not told any more.
   void forget_all();
   [[nodiscard]] int under_way() const { return under_way_; }
 
  private:
-  Refiner refiner_;
   QThreadPool pool_;
   std::uint64_t era_ = 0;  // answers of an earlier one are not told
   int under_way_ = 0;

@@ -1,10 +1,11 @@
 #include "tools/desk/sightings/refiner.h"
 
-#include <Eigen/Cholesky>
 #include <QCoreApplication>
 #include <QLocale>
 #include <algorithm>
 #include <cmath>
+
+#include <Eigen/Cholesky>
 
 #include "measure/live/predict.h"
 #include "measure/refine/refine_mark.h"
@@ -69,7 +70,7 @@ QString word_of(RefineAs as) {
   return {};
 }
 
-QString word_of(measure::MarkShape shape) {
+QString shape_word(measure::MarkShape shape) {
   switch (shape) {
     case measure::MarkShape::kCorner:
       return word_of(RefineAs::kCorner);
@@ -92,10 +93,10 @@ Refined refine_as_asked(const RefineQuestion& question) {
     auto chosen = measure::refine_where_trusted(question.window, question.position_px,
                                                 question.options, pattern);
     if (chosen.mark) return answer(std::move(*chosen.mark), question);
-    return calib::Unexpected(
-        RefineRefusal{chosen.contradiction ? translated("fits two shapes at different places")
-                                           : translated("no shape fits that could be trusted"),
-                      QString::fromStdString(chosen.why_not(subject))});
+    return calib::Unexpected(RefineRefusal{chosen.contradiction
+                                               ? translated("fits two shapes at different places")
+                                               : translated("no shape fits that could be trusted"),
+                                           QString::fromStdString(chosen.why_not(subject))});
   }
   if (question.as == RefineAs::kMatch && !pattern) {
     return calib::Unexpected(
@@ -104,8 +105,8 @@ Refined refine_as_asked(const RefineQuestion& question) {
                                  "and take that view as pattern.")});
   }
   const measure::MarkShape shape = shape_of(question.as);
-  auto refined = measure::refine_as(shape, question.window, question.position_px,
-                                    question.options, pattern);
+  auto refined =
+      measure::refine_as(shape, question.window, question.position_px, question.options, pattern);
   if (refined) return answer(std::move(*refined), question);
   return calib::Unexpected(
       RefineRefusal{QString::fromUtf8(measure::short_reason(refined.error()).data(),
@@ -120,9 +121,9 @@ double search_radius_px(const Prediction& prediction) {
 
 QString disagreement(const Prediction& prediction, const RefineAnswer& answer) {
   const Eigen::Vector2d off = answer.mark.position_px - prediction.position_px;
-  const Eigen::Matrix2d covariance = prediction.covariance_px2 + answer.mark.covariance_px2 +
-                                     kPlaceItself_px * kPlaceItself_px *
-                                         Eigen::Matrix2d::Identity();
+  const Eigen::Matrix2d covariance =
+      prediction.covariance_px2 + answer.mark.covariance_px2 +
+      kPlaceItself_px * kPlaceItself_px * Eigen::Matrix2d::Identity();
   const double distance2 = off.dot(covariance.ldlt().solve(off));
   if (distance2 <= kChiSquare999) return {};
   return translated("what fits lies %1 px off, too far for the prediction")

@@ -17,7 +17,7 @@ enum class RefineAs { kAsItLooks, kCorner, kRound, kCrossing, kCross, kMatch, kN
 inline constexpr int kRefineAsCount = 7;
 /// For a person: "as it looks", "corner" …
 [[nodiscard]] QString word_of(RefineAs as);
-[[nodiscard]] QString word_of(measure::MarkShape shape);
+[[nodiscard]] QString shape_word(measure::MarkShape shape);
 
 /// Everything one refinement needs; shares no memory with the widgets, so it may run anywhere.
 struct RefineQuestion {

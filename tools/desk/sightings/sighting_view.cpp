@@ -57,6 +57,7 @@ void SightingView::forget_middle() {
 }
 
 void SightingView::find_middle(double magnification) {
+  standard_ = magnification;
   if (middle_found_ && centred_ >= Centred::kOnMark) return;
   if (sighting_.mark) {
     // A mark that was just clicked or accepted stays where the person looks.
@@ -78,10 +79,10 @@ void SightingView::find_middle(double magnification) {
       middle_found_ = true;
       return;
     }
-    const QRectF inner = QRectF(picture_area()).adjusted(0.25 * width(), 0.2 * height(),
-                                                         -0.25 * width(), -0.2 * height());
-    if (!middle_found_ || centred_ < Centred::kOnPlace ||
-        !inner.contains(widget_from_photo(at))) {
+    const QRectF inner =
+        QRectF(picture_area())
+            .adjusted(0.25 * width(), 0.2 * height(), -0.25 * width(), -0.2 * height());
+    if (!middle_found_ || centred_ < Centred::kOnPlace || !inner.contains(widget_from_photo(at))) {
       set_centre(at);
       double most = magnification;
       if (sighting_.ellipse) {  // the whole ellipse is to be seen
@@ -162,7 +163,7 @@ std::pair<QString, QString> SightingView::foot() const {
     switch (s.proposal.state) {
       case Proposal::State::kOffered:
         reason = tr("fits: %1, σ %2 px, %3 px from there")
-                     .arg(word_of(s.proposal.answer->mark.shape),
+                     .arg(shape_word(s.proposal.answer->mark.shape),
                           pixels(s.proposal.answer->mark.sigma_px()),
                           pixels(s.proposal.answer->moved_px));
         break;
@@ -201,10 +202,9 @@ void SightingView::paintEvent(QPaintEvent*) {
   painter.save();
   painter.setClipRect(picture_area());
   draw_overlay(painter);
-  const bool dimmed =
-      sighting_.hidden || (!sighting_.mark && sighting_.place &&
-                           (sighting_.place->sight == measure::Sight::kHidden ||
-                            sighting_.place->sight == measure::Sight::kOutside));
+  const bool dimmed = sighting_.hidden || (!sighting_.mark && sighting_.place &&
+                                           (sighting_.place->sight == measure::Sight::kHidden ||
+                                            sighting_.place->sight == measure::Sight::kOutside));
   if (dimmed) {
     QColor veil = palette().color(QPalette::Base);
     veil.setAlpha(sighting_.hidden ? 190 : 120);
@@ -263,8 +263,7 @@ void SightingView::draw_overlay(QPainter& painter) const {
     }
     if (sighting_.proposal.state == Proposal::State::kOffered) {
       painter.setOpacity(0.85);
-      draw_mark(painter,
-                widget_from_photo(point_of(sighting_.proposal.answer->mark.position_px)),
+      draw_mark(painter, widget_from_photo(point_of(sighting_.proposal.answer->mark.position_px)),
                 MarkState::kRefined, 0.7 * kSignRadius, false);
       painter.setOpacity(1.0);
     }
@@ -380,6 +379,14 @@ void SightingView::wheelEvent(QWheelEvent* event) {
   centred_ = Centred::kByHand;
 }
 
+void SightingView::resizeEvent(QResizeEvent* event) {
+  PhotoFrame::resizeEvent(event);
+  // What fits has changed; what somebody has set stays.
+  if (!middle_found_ || centred_ == Centred::kByHand || centred_ == Centred::kOnMark) return;
+  middle_found_ = false;
+  find_middle(standard_);
+}
+
 void SightingView::focusInEvent(QFocusEvent* event) {
   PhotoFrame::focusInEvent(event);
   update();
@@ -394,8 +401,7 @@ bool SightingView::event(QEvent* event) {
     const auto [state, reason] = foot();
     QStringList lines{QString::fromStdString(photo()), state};
     if (!reason.isEmpty()) lines << reason;
-    for (const QString& more :
-         {sighting_.remark_at_length, sighting_.proposal.why_not_at_length}) {
+    for (const QString& more : {sighting_.remark_at_length, sighting_.proposal.why_not_at_length}) {
       if (!more.isEmpty() && !lines.contains(more)) lines << more;
     }
     if (sighting_.mark) {

@@ -87,6 +87,7 @@ class SightingView : public PhotoFrame {
   void mouseReleaseEvent(QMouseEvent* event) override;
   void mouseDoubleClickEvent(QMouseEvent* event) override;
   void wheelEvent(QWheelEvent* event) override;
+  void resizeEvent(QResizeEvent* event) override;
   void focusInEvent(QFocusEvent* event) override;
   void focusOutEvent(QFocusEvent* event) override;
   bool event(QEvent* event) override;
@@ -100,6 +101,7 @@ class SightingView : public PhotoFrame {
   Sighting sighting_;
   Centred centred_ = Centred::kWholePhoto;
   bool middle_found_ = false;
+  double standard_ = 4.0;  // magnification about a place
   std::optional<QPointF> pressed_;
   QPointF dragged_from_px_;
   bool dragging_ = false;

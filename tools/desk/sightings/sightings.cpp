@@ -70,9 +70,9 @@ Sightings::Sightings(DeskSession* session, PhotoStore* store, KeyBook* keys, Ref
   });
   connect(&finder_, &PlaceFinder::found, this, &Sightings::take_places);
   connect(&marker_, &PointMarker::view_changed, this, &Sightings::refresh_view);
-  connect(&marker_, &PointMarker::said, this, &Sightings::said);
-  connect(&marker_, &PointMarker::said, hint_, &QLabel::setText);
+  connect(&marker_, &PointMarker::said, this, &Sightings::say);
   connect(session_, &DeskSession::refused, hint_, &QLabel::setText);
+  connect(keys, &KeyBook::keys_changed, this, &Sightings::point_changed);
   connect(&marker_, &PointMarker::accepted, this, [this](int, const QStringList& left_open) {
     // On to the first view that needs a hand.
     if (!left_open.isEmpty()) {
@@ -230,8 +230,7 @@ void Sightings::sync_views() {
       views.insert(views_.extract(old));
       continue;
     }
-    auto* made = new SightingView(store_, photo.name, {photo.size.width, photo.size.height},
-                                  grid_);
+    auto* made = new SightingView(store_, photo.name, {photo.size.width, photo.size.height}, grid_);
     made->hide();
     connect_view(made);
     views.emplace(photo.name, made);
@@ -252,8 +251,7 @@ void Sightings::connect_view(SightingView* made) {
   });
   connect(made, &SightingView::magnified, this,
           [this](double factor) { set_magnification(magnification_ * factor); });
-  connect(made, &SightingView::opened, this,
-          [this, made] { Q_EMIT photo_opened(made->photo()); });
+  connect(made, &SightingView::opened, this, [this, made] { Q_EMIT photo_opened(made->photo()); });
 }
 
 void Sightings::point_changed() {
@@ -262,22 +260,40 @@ void Sightings::point_changed() {
   for (const int side : {0, 1}) {
     if (pair_->side(side)) pair_->side(side)->forget_middle();
   }
-  hint_->clear();
+  hint_->setText(key_hint());
   places_due_ = true;
   const std::string& point = session_->chosen_point();
   if (point.empty() || views_.empty()) {
-    empty_->setText(
-        views_.empty()
-            ? tr("No photos yet. Add photographs of the original first.")
-            : session_->dossier().points.empty()
-                  ? tr("No points yet. Name the first one, then click it in every photo.")
-                  : tr("Choose a point to see it in all photos at once, or name a new one."));
+    empty_->setText(views_.empty() ? tr("No photos yet. Add photographs of the original first.")
+                    : session_->dossier().points.empty()
+                        ? tr("No points yet. Name the first one%1, then click it in every photo.")
+                              .arg(key_of("new_point"))
+                        : tr("Choose a point to see it in all photos at once, or name a new one%1.")
+                              .arg(key_of("new_point")));
     stack_->setCurrentWidget(empty_);
   } else if (stack_->currentWidget() == empty_) {
     stack_->setCurrentWidget(pair_button_->isChecked() ? static_cast<QWidget*>(pair_) : scroll_);
   }
   refresh();
   finder_.ask(point);
+}
+
+QString Sightings::key_of(const char* id) const {
+  const auto* action = findChild<QAction*>(QString("sightings.") + id);
+  const QString key = action ? action->shortcut().toString(QKeySequence::NativeText) : QString();
+  return key.isEmpty() ? QString() : " [" + key + "]";
+}
+
+QString Sightings::key_hint() const {
+  return tr("A click marks · accept%1 · accept all%2 · not visible%3 · next view without mark%4 · "
+            "next point%5 · new point%6")
+      .arg(key_of("accept"), key_of("accept_all"), key_of("hidden"), key_of("next_unmarked"),
+           key_of("next_point"), key_of("new_point"));
+}
+
+void Sightings::say(const QString& sentence) {
+  hint_->setText(sentence);
+  Q_EMIT said(sentence);
 }
 
 void Sightings::take_places(std::shared_ptr<const Places> places) {
@@ -374,8 +390,8 @@ void Sightings::count_chips() {
   int counts[4] = {};
   for (const auto& [photo, one] : views_) {
     for (int f = 0; f < 4; ++f) {
-      const bool out = SightingFilter(f) == SightingFilter::kCouldBeSeen &&
-                       marker_.is_hidden(photo);
+      const bool out =
+          SightingFilter(f) == SightingFilter::kCouldBeSeen && marker_.is_hidden(photo);
       counts[f] += !out && passes(SightingFilter(f), *session_, marker_.places(), photo) ? 1 : 0;
     }
   }
@@ -429,8 +445,7 @@ void Sightings::accept_all() {
   if (here.empty() && !below.empty()) {
     // Nothing is accepted that nobody saw: first it is shown.
     show_focused(view(below.front()));
-    Q_EMIT said(tr("%n more view(s) further down: look, then accept again.", nullptr,
-                   int(below.size())));
+    say(tr("More views wait further down (%1): look, then accept again.").arg(below.size()));
     return;
   }
   marker_.accept(here);
@@ -472,14 +487,14 @@ void Sightings::focus_step(int by, bool unmarked_only) {
   for (std::ptrdiff_t tried = 0; tried < count; ++tried) {
     next = (next + by + count) % count;
     const std::string& photo = shown_[std::size_t(next)];
-    if (unmarked_only && (session_->mark_at(photo, session_->chosen_point()) ||
-                          marker_.is_hidden(photo))) {
+    if (unmarked_only &&
+        (session_->mark_at(photo, session_->chosen_point()) || marker_.is_hidden(photo))) {
       continue;
     }
     show_focused(view(photo));
     return;
   }
-  Q_EMIT said(tr("Every view shown is marked or hidden."));
+  say(tr("Every view shown is marked or hidden."));
 }
 
 void Sightings::nudge(double x, double y) {
@@ -537,7 +552,7 @@ void Sightings::set_pair(bool on) {
     return;
   }
   if (order_.size() < 2) {
-    Q_EMIT said(tr("Two photos are needed to set them side by side."));
+    say(tr("Two photos are needed to set them side by side."));
     pair_button_->setChecked(false);
     return;
   }
@@ -552,7 +567,7 @@ void Sightings::set_pair(bool on) {
 
 void Sightings::go_to(const std::string& point) {
   if (point.empty()) {
-    Q_EMIT said(tr("There is no such point."));
+    say(tr("There is no such point."));
     return;
   }
   session_->choose_point(point);
@@ -579,7 +594,7 @@ void Sightings::with_focused(Action action) {
   if (SightingView* one = focused()) {
     action(*one);
   } else {
-    Q_EMIT said(tr("No view is chosen: click one, or step to it."));
+    say(tr("No view is chosen: click one, or step to it."));
   }
 }
 
@@ -590,9 +605,7 @@ void Sightings::add_keys(KeyBook* keys) {
     return keys->add(this, place, QString("sightings.") + id, words, tip, key, std::move(what));
   };
   const auto on_photo = [this](auto action) {
-    return [this, action] {
-      with_focused([&](SightingView& one) { action(one.photo()); });
-    };
+    return [this, action] { with_focused([&](SightingView& one) { action(one.photo()); }); };
   };
 
   add("accept", tr("Accept the prediction"),
@@ -646,8 +659,7 @@ void Sightings::add_keys(KeyBook* keys) {
   add("next_unmarked", tr("Next view without mark"),
       tr("Gives the keys to the next view that is neither marked nor hidden"), Qt::Key_U,
       [this] { focus_step(1, true); });
-  add("next_point", tr("Next point"), tr("Chooses the next point of the dossier"),
-      Qt::Key_PageDown,
+  add("next_point", tr("Next point"), tr("Chooses the next point of the dossier"), Qt::Key_PageDown,
       [this] { go_to(neighbour(session_->dossier(), session_->chosen_point(), 1)); });
   add("previous_point", tr("Previous point"), tr("Chooses the point before in the dossier"),
       Qt::Key_PageUp,

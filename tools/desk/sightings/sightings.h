@@ -57,15 +57,14 @@ class Sightings : public QWidget {
   void showEvent(QShowEvent* event) override;
 
  private:
-  enum class Step { kView, kUnmarked };
   void build();
   void add_keys(KeyBook* keys);
-  void sync_views();     ///< one view for every photo of the dossier
+  void sync_views();  ///< one view for every photo of the dossier
   void point_changed();
   void take_places(std::shared_ptr<const Places> places);
-  void sort_anew();      ///< order and filter, as of now
+  void sort_anew();  ///< order and filter, as of now
   void lay_out();
-  void refresh();        ///< what is drawn over the views
+  void refresh();  ///< what is drawn over the views
   void refresh_view(const std::string& photo);
   void middle(SightingView& view);
   void count_chips();
@@ -80,6 +79,9 @@ class Sightings : public QWidget {
   void turn_views();
   void set_pair(bool on);
   void go_to(const std::string& point);
+  void say(const QString& sentence);
+  [[nodiscard]] QString key_of(const char* id) const;  ///< " [H]"; empty where there is none
+  [[nodiscard]] QString key_hint() const;
   template <typename Action>
   void with_focused(Action action);
 
@@ -102,9 +104,8 @@ class Sightings : public QWidget {
   std::vector<std::string> order_, shown_;
   SightingFilter filter_ = SightingFilter::kCouldBeSeen;
   double magnification_ = 4.0;
-  bool order_due_ = true;    ///< the first places of a newly chosen point settle the order
+  bool order_due_ = true;  ///< the first places of a newly chosen point settle the order
   bool places_due_ = false;
-  bool batch_goes_on_ = false;
   std::string last_focused_;
 };
 
