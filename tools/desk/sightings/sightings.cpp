@@ -47,6 +47,7 @@ Sightings::Sightings(DeskSession* session, PhotoStore* store, KeyBook* keys, Ref
       marker_(session, store, std::move(refiner)),
       finder_(session) {
   setObjectName("sightings");
+  setFocusPolicy(Qt::StrongFocus);
   build();
   add_keys(keys);
 
@@ -452,11 +453,17 @@ void Sightings::accept_all() {
 }
 
 bool Sightings::is_settled() const {
-  return !order_due_ && !places_due_ && !marker_.is_busy() && !session_->live_is_behind();
+  const auto live = session_->live();
+  return !order_due_ && !places_due_ && !marker_.is_busy() && !session_->live_is_behind() &&
+         (live->survey || live->problem);
 }
 
 void Sightings::focus_view() {
-  if (!isVisible() || stack_->currentWidget() != scroll_ || shown_.empty()) return;
+  if (!isVisible()) return;
+  if (stack_->currentWidget() != scroll_ || shown_.empty()) {
+    if (stack_->currentWidget() != pair_) setFocus(Qt::OtherFocusReason);  // the keys still work
+    return;
+  }
   for (const std::string& photo : shown_) {
     if (!session_->mark_at(photo, session_->chosen_point())) {
       show_focused(view(photo));
