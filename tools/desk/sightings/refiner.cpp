@@ -1,0 +1,133 @@
+#include "tools/desk/sightings/refiner.h"
+
+#include <QCoreApplication>
+#include <QLocale>
+#include <algorithm>
+#include <cmath>
+
+#include <Eigen/Cholesky>
+
+#include "measure/live/predict.h"
+#include "measure/refine/refine_mark.h"
+
+namespace desk {
+namespace {
+
+QString translated(const char* text) {
+  return QCoreApplication::translate("desk::Sightings", text);
+}
+
+measure::MarkShape shape_of(RefineAs as) {
+  switch (as) {
+    case RefineAs::kRound:
+      return measure::MarkShape::kRound;
+    case RefineAs::kCrossing:
+      return measure::MarkShape::kCrossing;
+    case RefineAs::kCross:
+      return measure::MarkShape::kCross;
+    case RefineAs::kMatch:
+      return measure::MarkShape::kMatch;
+    case RefineAs::kAsItLooks:
+    case RefineAs::kCorner:
+    case RefineAs::kNot:
+      break;
+  }
+  return measure::MarkShape::kCorner;
+}
+
+RefineAnswer answer(measure::RefinedMark mark, const RefineQuestion& question) {
+  RefineAnswer found;
+  found.moved_px = (mark.position_px - question.position_px).norm();
+  found.mark = std::move(mark);
+  return found;
+}
+
+/// The place itself, seen from two directions, is not the same to better than this: edges are
+/// round, bolts stand proud. px, standard deviation; common practice, no source.
+constexpr double kPlaceItself_px = 0.4;
+/// χ² of two degrees of freedom, 99.9 %: −2 ln 0.001.
+constexpr double kChiSquare999 = 13.816;
+
+}  // namespace
+
+QString word_of(RefineAs as) {
+  switch (as) {
+    case RefineAs::kAsItLooks:
+      return translated("as it looks");
+    case RefineAs::kCorner:
+      return translated("corner");
+    case RefineAs::kRound:
+      return translated("round");
+    case RefineAs::kCrossing:
+      return translated("crossing");
+    case RefineAs::kCross:
+      return translated("cross");
+    case RefineAs::kMatch:
+      return translated("match");
+    case RefineAs::kNot:
+      return translated("not at all");
+  }
+  return {};
+}
+
+QString shape_word(measure::MarkShape shape) {
+  switch (shape) {
+    case measure::MarkShape::kCorner:
+      return word_of(RefineAs::kCorner);
+    case measure::MarkShape::kRound:
+      return word_of(RefineAs::kRound);
+    case measure::MarkShape::kCrossing:
+      return word_of(RefineAs::kCrossing);
+    case measure::MarkShape::kCross:
+      return word_of(RefineAs::kCross);
+    case measure::MarkShape::kMatch:
+      return word_of(RefineAs::kMatch);
+  }
+  return {};
+}
+
+Refined refine_as_asked(const RefineQuestion& question) {
+  const measure::PatternView* pattern = question.pattern ? &*question.pattern : nullptr;
+  const std::string subject = question.subject.toStdString();
+  if (question.as == RefineAs::kAsItLooks) {
+    auto chosen = measure::refine_where_trusted(question.window, question.position_px,
+                                                question.options, pattern);
+    if (chosen.mark) return answer(std::move(*chosen.mark), question);
+    return calib::Unexpected(RefineRefusal{chosen.contradiction
+                                               ? translated("fits two shapes at different places")
+                                               : translated("no shape fits that could be trusted"),
+                                           QString::fromStdString(chosen.why_not(subject))});
+  }
+  if (question.as == RefineAs::kMatch && !pattern) {
+    return calib::Unexpected(
+        RefineRefusal{translated("no pattern view yet"),
+                      translated("There is no pattern view yet: mark the point in another photo "
+                                 "and take that view as pattern.")});
+  }
+  const measure::MarkShape shape = shape_of(question.as);
+  auto refined =
+      measure::refine_as(shape, question.window, question.position_px, question.options, pattern);
+  if (refined) return answer(std::move(*refined), question);
+  return calib::Unexpected(
+      RefineRefusal{QString::fromUtf8(measure::short_reason(refined.error()).data(),
+                                      qsizetype(measure::short_reason(refined.error()).size())),
+                    QString::fromStdString(measure::describe(refined.error(), shape, subject))});
+}
+
+double search_radius_px(const Prediction& prediction) {
+  const double semi_major = measure::confidence_ellipse(prediction.covariance_px2).semi_major;
+  return std::clamp(1.3 * semi_major + 3 * kPlaceItself_px, 2.5, 1.3 * kLargestTrustedEllipse_px);
+}
+
+QString disagreement(const Prediction& prediction, const RefineAnswer& answer) {
+  const Eigen::Vector2d off = answer.mark.position_px - prediction.position_px;
+  const Eigen::Matrix2d covariance =
+      prediction.covariance_px2 + answer.mark.covariance_px2 +
+      kPlaceItself_px * kPlaceItself_px * Eigen::Matrix2d::Identity();
+  const double distance2 = off.dot(covariance.ldlt().solve(off));
+  if (distance2 <= kChiSquare999) return {};
+  return translated("what fits lies %1 px off, too far for the prediction")
+      .arg(QLocale().toString(off.norm(), 'f', 1));
+}
+
+}  // namespace desk
