@@ -1,13 +1,12 @@
 // scantling-desk [DIR]: the desk. `scantling desk` starts it.
-#include <exception>
-#include <iostream>
-
 #include <QApplication>
 #include <QCommandLineParser>
 #include <QLibraryInfo>
 #include <QLocale>
 #include <QSettings>
 #include <QTranslator>
+#include <exception>
+#include <iostream>
 
 #include <glog/logging.h>
 
@@ -24,16 +23,17 @@ int main(int argument_count, char** arguments) {
     if (own.load(QLocale(), "scantling-desk", "_", ":/translations")) {
       QApplication::installTranslator(&own);
     }
-    if (of_qt.load(QLocale(), "qtbase", "_",
-                   QLibraryInfo::path(QLibraryInfo::TranslationsPath))) {
+    if (of_qt.load(QLocale(), "qtbase", "_", QLibraryInfo::path(QLibraryInfo::TranslationsPath))) {
       QApplication::installTranslator(&of_qt);
     }
     QCommandLineParser parser;
     parser.setApplicationDescription(QApplication::translate(
-        "main", "The desk: mark points in photographs and watch dimensions with their error bars."));
+        "main",
+        "The desk: mark points in photographs and watch dimensions with their error bars."));
     parser.addHelpOption();
     parser.addPositionalArgument(
-        "dossier", QApplication::translate("main", "The folder of a dossier; without it the desk asks."),
+        "dossier",
+        QApplication::translate("main", "The folder of a dossier; without it the desk asks."),
         "[DIR]");
     parser.process(application);
 

@@ -60,7 +60,8 @@ StartPage::StartPage(QWidget* parent) : QWidget(parent) {
 void StartPage::set_recent(const QStringList& folders) {
   recent_->clear();
   for (const QString& folder : folders) {
-    auto* item = new QListWidgetItem(QDir(folder).dirName() + "   " + QDir::toNativeSeparators(folder));
+    auto* item =
+        new QListWidgetItem(QDir(folder).dirName() + "   " + QDir::toNativeSeparators(folder));
     item->setData(Qt::UserRole, folder);
     item->setToolTip(folder);
     // A stick or a network drive may be away today: shown, and said.

@@ -1,9 +1,8 @@
 #include "tools/desk/window/status_line.h"
 
-#include <algorithm>
-
 #include <QCoreApplication>
 #include <QLocale>
+#include <algorithm>
 
 namespace desk {
 namespace {

@@ -7,7 +7,8 @@
 
 namespace desk {
 
-/// "64 of 66 points placed in 16 photos · rms 0.51 px · 3 marks doubted", or why there is no survey.
+/// "64 of 66 points placed in 16 photos · rms 0.51 px · 3 marks doubted", or why there is no
+/// survey.
 [[nodiscard]] QString survey_sentence(const DeskSession& session);
 
 }  // namespace desk
