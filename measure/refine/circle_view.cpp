@@ -24,8 +24,8 @@ std::optional<Eigen::Matrix3d> cone_of(const calib::Intrinsics& camera, const El
   Eigen::Matrix<double, kPoints, 5> design;
   for (int i = 0; i < kPoints; ++i) {
     const double t = 2.0 * std::numbers::pi * i / kPoints;
-    const auto ideal = calib::unproject(
-        camera, ellipse.centre_px + std::cos(t) * axes[0] + std::sin(t) * axes[1]);
+    const auto ideal =
+        calib::unproject(camera, ellipse.centre_px + std::cos(t) * axes[0] + std::sin(t) * axes[1]);
     if (!ideal) {
       return std::nullopt;
     }

@@ -32,12 +32,12 @@ struct CircleViews {
 /// In ideal normalised coordinates let xᵀQx = 0 be the ellipse. Seen from the camera it is a cone,
 /// with eigenvalues λ1 ≥ λ2 > 0 > λ3 of Q and axes e1, e2, e3. Taking λ2|x|² off gives
 /// (λ1 − λ2) x1² − (λ2 − λ3) x3² = −λ2|x|²: on a plane √(λ1 − λ2) x1 ± √(λ2 − λ3) x3 = constant the
-/// left side is linear, so the cone meets it in a sphere's section, a circle. Hence the two normals.
-/// The centre of a circle is the pole of the infinitely far line of its plane; poles stay poles in
-/// a picture, and the picture of that line is nᵀx = 0: the centre's picture is x ∝ Q⁻¹n. Neither
-/// the circle's size nor its distance enters.
-/// (Derived here; the two normals agree with what is known of the perspective of circles, for
-/// example R. Safaee-Rad et al., IEEE Trans. Robotics and Automation 8(5), 1992; from memory.)
+/// left side is linear, so the cone meets it in a sphere's section, a circle. Hence the two
+/// normals. The centre of a circle is the pole of the infinitely far line of its plane; poles stay
+/// poles in a picture, and the picture of that line is nᵀx = 0: the centre's picture is x ∝ Q⁻¹n.
+/// Neither the circle's size nor its distance enters. (Derived here; the two normals agree with
+/// what is known of the perspective of circles, for example R. Safaee-Rad et al., IEEE Trans.
+/// Robotics and Automation 8(5), 1992; from memory.)
 ///
 /// @return nothing where the ellipse leaves the part of the photo that the camera's distortion
 ///         describes.

@@ -75,8 +75,8 @@ Start best_arc(const GreyPatch& patch, const Eigen::Vector2d& at) {
         continue;
       }
       const double outside = sum - inside;
-      const double between = inside * inside / count + outside * outside / (kTotal - count) -
-                             sum * sum / kTotal;
+      const double between =
+          inside * inside / count + outside * outside / (kTotal - count) - sum * sum / kTotal;
       if (between > most) {
         most = between;
         best.first_rad = 2.0 * kPi * (begin - 0.5) / kAngles;
@@ -209,8 +209,7 @@ class CornerFitter {
     for (const int k : {0, 1}) {
       const double angle = k == 0 ? p[kFirst] : p[kSecond];
       const Eigen::Vector2d along(std::cos(angle), std::sin(angle));
-      const Eigen::Vector2d inward =
-          Eigen::Vector2d(-along.y(), along.x()) * (k == 0 ? 1.0 : -1.0);
+      const Eigen::Vector2d inward = Eigen::Vector2d(-along.y(), along.x()) * (k == 0 ? 1.0 : -1.0);
       const double across_px = 1.5 * corner.blur_px() + 1.0;
       // Beyond the blur of the other edge.
       const double begin_px = std::min(across_px / std::tan(0.5 * corner.opening_rad()) + across_px,
@@ -327,8 +326,8 @@ Refinement refine_corner(const PhotoWindow& photo, const Eigen::Vector2d& positi
   RefinedMark mark;
   mark.shape = MarkShape::kCorner;
   mark.position_px = best->apex_px();
-  mark.covariance_px2 = fitter.covariance(*best) +
-                        Eigen::Matrix2d::Identity() * (kBeyondNoise_px * kBeyondNoise_px);
+  mark.covariance_px2 =
+      fitter.covariance(*best) + Eigen::Matrix2d::Identity() * (kBeyondNoise_px * kBeyondNoise_px);
   mark.contrast = std::abs(best->fit.p[kStep]);
   mark.misfit = best->fit.misfit;
   mark.blur_px = best->blur_px();

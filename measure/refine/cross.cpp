@@ -26,8 +26,7 @@ MarkRefusal refusal_of(calib::RefineRefusal refusal) {
 Refinement refine_cross(const PhotoWindow& photo, const Eigen::Vector2d& position_px,
                         const RefineOptions& options) {
   const Eigen::Vector2d offset = photo.offset_px.cast<double>();
-  const auto cross =
-      calib::refine_cross(photo.pixels, position_px - offset, options.radius_px);
+  const auto cross = calib::refine_cross(photo.pixels, position_px - offset, options.radius_px);
   if (!cross) {
     return calib::Unexpected(refusal_of(cross.error()));
   }

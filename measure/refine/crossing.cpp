@@ -157,8 +157,8 @@ Refinement refine_crossing(const PhotoWindow& photo, const Eigen::Vector2d& posi
   RefinedMark mark;
   mark.shape = MarkShape::kCrossing;
   mark.position_px = best->meeting;
-  mark.covariance_px2 = meeting_covariance(*best) +
-                        Eigen::Matrix2d::Identity() * (kBeyondNoise_px * kBeyondNoise_px);
+  mark.covariance_px2 =
+      meeting_covariance(*best) + Eigen::Matrix2d::Identity() * (kBeyondNoise_px * kBeyondNoise_px);
   DrawnEdges drawn;
   const FittedEdge* edges[] = {&best->a, &best->b};
   for (std::size_t k = 0; k < 2; ++k) {

@@ -35,8 +35,8 @@ struct GreyFitOptions {
   Eigen::Matrix<double, N, 1> prior_sigma =
       Eigen::Matrix<double, N, 1>::Constant(std::numeric_limits<double>::infinity());
   int max_iterations = 20;
-  double settled_px = 1e-3;       ///< of the first two parameters, which are a place
-  double longest_step_px = 3.0;   ///< of the same
+  double settled_px = 1e-3;      ///< of the first two parameters, which are a place
+  double longest_step_px = 3.0;  ///< of the same
 };
 
 /// Levenberg and Marquardt's method. The noise is estimated along the way and sets how much the

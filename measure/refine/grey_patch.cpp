@@ -8,8 +8,7 @@ namespace measure {
 GreyPatch::GreyPatch(const PhotoWindow& window, const Eigen::Vector2d& position_px,
                      double half_px) {
   const cv::Mat& pixels = window.pixels;
-  const bool readable =
-      !pixels.empty() && (pixels.type() == CV_8UC1 || pixels.type() == CV_16UC1);
+  const bool readable = !pixels.empty() && (pixels.type() == CV_8UC1 || pixels.type() == CV_16UC1);
   if (!readable || !position_px.allFinite()) {
     return;
   }

@@ -126,8 +126,8 @@ std::vector<std::pair<double, Eigen::Vector2d>> likely_places(const SmoothPatch&
         }
       }
       if (peak) {
-        places.emplace_back(here, Eigen::Vector2d(x + area.x + half + photo.x0(),
-                                                  y + area.y + half + photo.y0()));
+        places.emplace_back(
+            here, Eigen::Vector2d(x + area.x + half + photo.x0(), y + area.y + half + photo.y0()));
       }
     }
   }
@@ -143,11 +143,13 @@ class Matcher {
       : photo_(photo), view_(view) {
     // Pixels of the pattern as they are: only one of both windows is interpolated.
     const Eigen::Vector2d& middle = view.position_px;
-    for (int y = static_cast<int>(std::ceil(middle.y() - half_px)); y <= middle.y() + half_px; ++y) {
+    for (int y = static_cast<int>(std::ceil(middle.y() - half_px)); y <= middle.y() + half_px;
+         ++y) {
       for (int x = static_cast<int>(std::ceil(middle.x() - half_px)); x <= middle.x() + half_px;
            ++x) {
-        samples_.push_back({x, y, static_cast<double>(pattern.grey().at<float>(
-                                      y - pattern.y0(), x - pattern.x0()))});
+        samples_.push_back(
+            {x, y,
+             static_cast<double>(pattern.grey().at<float>(y - pattern.y0(), x - pattern.x0()))});
         mean_ += samples_.back().grey;
       }
     }
@@ -196,8 +198,8 @@ class Matcher {
       return std::nullopt;
     }
     const double left = fitted->misfit * fitted->misfit * (count - kCount);
-    return Match{*fitted, fitted->p[kGain] > 0.0 ? std::sqrt(std::max(1.0 - left / squares_, 0.0))
-                                                 : 0.0};
+    return Match{*fitted,
+                 fitted->p[kGain] > 0.0 ? std::sqrt(std::max(1.0 - left / squares_, 0.0)) : 0.0};
   }
 
   // Slopes of the photo's window, summed, with and without what noise alone adds to them.
@@ -243,9 +245,8 @@ Refinement refine_match(const PhotoWindow& photo, const Eigen::Vector2d& positio
   constexpr double kMargin_px = 4.0;
   const Eigen::Matrix2d& change = pattern.photo_from_pattern;
   const double growth = change.cwiseAbs().rowwise().sum().maxCoeff();
-  const double shrink = change.determinant() != 0.0
-                            ? change.inverse().cwiseAbs().rowwise().sum().maxCoeff()
-                            : 1e9;
+  const double shrink =
+      change.determinant() != 0.0 ? change.inverse().cwiseAbs().rowwise().sum().maxCoeff() : 1e9;
   if (!(growth < 8.0) || !(shrink < 8.0)) {
     return calib::Unexpected(MarkRefusal::kUnlike);
   }
@@ -292,12 +293,12 @@ Refinement refine_match(const PhotoWindow& photo, const Eigen::Vector2d& positio
   std::sort(matches.begin(), matches.end(),
             [](const Match& a, const Match& b) { return a.fit.misfit < b.fit.misfit; });
   const Match& best = matches.front();
+  if (best.likeness < kLeastLikeness) {
+    return calib::Unexpected(MarkRefusal::kUnlike);
+  }
   const auto slopes = matcher.slopes(best);
   if (is_edge_only(slopes.seen, slopes.real)) {
     return calib::Unexpected(MarkRefusal::kOneDirection);
-  }
-  if (best.likeness < kLeastLikeness) {
-    return calib::Unexpected(MarkRefusal::kUnlike);
   }
   for (const Match& other : matches) {
     constexpr double kNearlyAsGood = 1.4;
@@ -324,15 +325,14 @@ Refinement refine_match(const PhotoWindow& photo, const Eigen::Vector2d& positio
   RefinedMark mark;
   mark.shape = MarkShape::kMatch;
   mark.position_px = best.place_px();
-  // Slopes that are noise enter the normal equations but answer to no shift: the estimate's error is
-  // larger by real⁻¹ seen on either side.
+  // Slopes that are noise enter the normal equations but answer to no shift: the estimate's error
+  // is larger by real⁻¹ seen on either side.
   const Eigen::Matrix2d more = slopes.real.inverse() * slopes.seen;
-  mark.covariance_px2 =
-      more *
-          place_covariance(matcher.samples(), best.fit, matcher,
-                           [](const GreySample&) { return 0.0; }) *
-          more.transpose() +
-      Eigen::Matrix2d::Identity() * (kBeyondNoise_px * kBeyondNoise_px);
+  mark.covariance_px2 = more *
+                            place_covariance(matcher.samples(), best.fit, matcher,
+                                             [](const GreySample&) { return 0.0; }) *
+                            more.transpose() +
+                        Eigen::Matrix2d::Identity() * (kBeyondNoise_px * kBeyondNoise_px);
   mark.likeness = best.likeness;
   mark.contrast = 2.0 * matcher.contrast();
   mark.misfit = best.fit.misfit;

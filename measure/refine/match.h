@@ -52,8 +52,8 @@ struct MarkPair {
   Eigen::Vector2d pattern_px, photo_px;
 };
 /// photo_from_pattern about a place from marks near it that both photos have, where the photos are
-/// not oriented yet: the affine change through them, the nearest counting most. They need not lie in
-/// one plane: this is a start for the matching, no more. Nothing with fewer than three, or where
+/// not oriented yet: the affine change through them, the nearest counting most. They need not lie
+/// in one plane: this is a start for the matching, no more. Nothing with fewer than three, or where
 /// they lie in a line or say that the window is turned over or changes its size by more than three.
 [[nodiscard]] std::optional<Eigen::Matrix2d> window_change(const std::vector<MarkPair>& marks,
                                                            const Eigen::Vector2d& pattern_px);

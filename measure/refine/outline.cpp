@@ -38,7 +38,8 @@ Outline outline_about(const GreyPatch& patch, const Eigen::Vector2d& place_px,
       int source = k;
       for (int j = std::max(0, k - kMostChange); j <= std::min(count - 1, k + kMostChange); ++j) {
         // A change costs a little, so that a path of equal gain is the smooth one.
-        const float sum = best[static_cast<std::size_t>(j)] - 0.25F * static_cast<float>((j - k) * (j - k));
+        const float sum =
+            best[static_cast<std::size_t>(j)] - 0.25F * static_cast<float>((j - k) * (j - k));
         if (sum > most) {
           most = sum;
           source = j;
@@ -65,8 +66,7 @@ Outline outline_about(const GreyPatch& patch, const Eigen::Vector2d& place_px,
     const double bow = value(k - 1) - 2.0 * value(k) + value(k + 1);
     const double shift =
         bow < 0.0 ? std::clamp(0.5 * (value(k - 1) - value(k + 1)) / bow, -0.5, 0.5) : 0.0;
-    outline.points_px[at] =
-        place_px + (kSmallest_px + (k + shift) * kStep_px) * direction[at];
+    outline.points_px[at] = place_px + (kSmallest_px + (k + shift) * kStep_px) * direction[at];
     outline.step += rising * value(k) / kOutlineRays;
     k = from[static_cast<std::size_t>(i)][static_cast<std::size_t>(k)];
   }

@@ -12,7 +12,7 @@ namespace measure {
 /// A closed path around a place along which the grey value steps outwards.
 struct Outline {
   std::vector<Eigen::Vector2d> points_px;  ///< one in each of kOutlineRays directions
-  double step = 0.0;  ///< mean rise outwards over 2 px, signed
+  double step = 0.0;                       ///< mean rise outwards over 2 px, signed
 };
 inline constexpr int kOutlineRays = 64;
 

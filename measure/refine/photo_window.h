@@ -21,9 +21,9 @@ struct PhotoWindow {
 /// How the photo's grey values come from light: grey = white · (light / white)^(1/exponent).
 ///
 /// A lens blurs light, not grey values: after the curve, the middle grey of an edge lies up to half
-/// a blur on its dark side. What is symmetrical (a cross, the centre of a round, a narrow line) does
-/// not move. JPEG files of cameras are near 2.2; raw converters can write 1. (Common practice, no
-/// source; the sRGB curve of IEC 61966-2-1 is within 0.02 of the power 1/2.2.)
+/// a blur on its dark side. What is symmetrical (a cross, the centre of a round, a narrow line)
+/// does not move. JPEG files of cameras are near 2.2; raw converters can write 1. (Common practice,
+/// no source; the sRGB curve of IEC 61966-2-1 is within 0.02 of the power 1/2.2.)
 struct GreyCurve {
   double exponent = 2.2;
   double u = 0.3;  ///< standard uncertainty of the exponent; enters the covariance

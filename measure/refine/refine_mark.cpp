@@ -83,8 +83,8 @@ ChosenRefinement refine_where_trusted(const PhotoWindow& photo, const Eigen::Vec
       chosen.mark = std::move(*refined);
       chosen.contradiction = false;
     } else {
-      chosen.tried.push_back({MarkShape::kMatch, refined ? std::nullopt
-                                                         : std::optional(refined.error())});
+      chosen.tried.push_back(
+          {MarkShape::kMatch, refined ? std::nullopt : std::optional(refined.error())});
     }
   }
   return chosen;

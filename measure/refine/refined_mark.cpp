@@ -72,29 +72,34 @@ std::string describe(MarkRefusal refusal, MarkShape shape, std::string_view subj
       return name + " is too near the border of the photo for a " + what +
              ": mark it by hand, or in another photo.";
     case MarkRefusal::kLowContrast:
-      return name + " hardly stands out from the noise: mark it by hand, or in a photo with better "
-                    "light.";
+      return name +
+             " hardly stands out from the noise: mark it by hand, or in a photo with better "
+             "light.";
     case MarkRefusal::kSaturated:
-      return name + " is burnt out or black, and its edges are not where they seem: mark it in a "
-                    "photo exposed for it.";
+      return name +
+             " is burnt out or black, and its edges are not where they seem: mark it in a "
+             "photo exposed for it.";
     case MarkRefusal::kOtherShape:
       return name + " shows no " + what + ": try another shape, or mark it by hand.";
     case MarkRefusal::kWouldJump:
       return name + " would move further than allowed: set it nearer, or allow a larger radius.";
     case MarkRefusal::kOneDirection:
-      return name + " lies on something straight, which fixes it across but not along: choose a "
-                    "place where two edges meet, or mark it by hand.";
+      return name +
+             " lies on something straight, which fixes it across but not along: choose a "
+             "place where two edges meet, or mark it by hand.";
     case MarkRefusal::kAmbiguous:
-      return name + " could be either of two places that fit nearly as well: set it nearer and "
-                    "allow a smaller radius, or mark it by hand.";
+      return name +
+             " could be either of two places that fit nearly as well: set it nearer and "
+             "allow a smaller radius, or mark it by hand.";
     case MarkRefusal::kTooSmall:
       return name + " is too small in this photo for a " + what + ": mark it in a closer photo.";
     case MarkRefusal::kHidden:
       return name + " shows too little of its outline for a " + what +
              ": mark it by hand, or in a photo that shows it whole.";
     case MarkRefusal::kUnlike:
-      return name + " does not look like the pattern view here: take a pattern view seen from nearer "
-                    "this side, or mark it by hand.";
+      return name +
+             " does not look like the pattern view here: take a pattern view seen from nearer "
+             "this side, or mark it by hand.";
     case MarkRefusal::kPatternLeavesPicture:
       return name + " is too near the border of the pattern view: take another pattern view.";
     case MarkRefusal::kNotPrecise:

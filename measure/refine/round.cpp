@@ -27,6 +27,8 @@ constexpr double kWorst_px = 0.5;
 constexpr double kSharpest_px = 0.28;
 constexpr int kSectors = 32;
 constexpr double kMostHidden = 0.35;
+// Noise alike in neighbouring pixels makes sectors uneven up to twice what white noise would.
+constexpr double kUsual = 2.0, kMostUneven = 6.0;
 
 // Twelve numbers: centre; shape; ln blur; level with its slopes; step inside with its slopes.
 constexpr int kCount = 12;
@@ -107,7 +109,8 @@ std::size_t sector_of(const Parameters& p, const GreySample& sample) {
   const Eigen::Vector2d offset = sample.at() - p.head<2>();
   const double angle = std::atan2(axes[1].dot(offset) / axes[1].squaredNorm(),
                                   axes[0].dot(offset) / axes[0].squaredNorm());
-  const int sector = static_cast<int>(std::floor((angle / (2.0 * std::numbers::pi) + 1.0) * kSectors));
+  const int sector =
+      static_cast<int>(std::floor((angle / (2.0 * std::numbers::pi) + 1.0) * kSectors));
   return static_cast<std::size_t>(sector % kSectors);
 }
 
@@ -129,15 +132,40 @@ class RoundFitter {
       if (!is_same_outline(p, start)) {
         return calib::Unexpected(MarkRefusal::kOtherShape);
       }
+      const auto bad = bad_sectors(*fitted, round == 0);
       if (round + 1 == kRounds) {
-        return fitted;
+        // Still more that does not fit: the ellipse follows what covers the outline.
+        const auto count = [](const std::array<bool, kSectors>& sectors) {
+          return std::count(sectors.begin(), sectors.end(), true);
+        };
+        return count(bad) > count(left_out) + 3
+                   ? calib::Result<RoundFit, MarkRefusal>(calib::Unexpected(MarkRefusal::kHidden))
+                   : fitted;
       }
-      const auto bad = bad_sectors(*fitted);
       if (round > 0 && bad == left_out) {
         return fitted;
       }
       left_out = bad;
     }
+  }
+
+  // Variance of the sectors' shifts over what the noise explains: 1 for an ellipse, more where the
+  // outline is none, or where something that covers it was taken for outline.
+  [[nodiscard]] double unevenness(const RoundFit& round) const {
+    const SectorSums sums = sector_sums(round);
+    double by_shift = 0.0, left = 0.0, samples = 0.0;
+    int sectors = 0;
+    for (std::size_t i = 0; i < kSectors; ++i) {
+      if (sums.square[i] > 0.0) {
+        by_shift += sums.product[i] * sums.product[i] / sums.square[i];
+        left += sums.left[i];
+        samples += sums.count[i];
+        ++sectors;
+      }
+    }
+    constexpr int kShape = 5;  // numbers of an ellipse
+    const double noise = (left - by_shift) / std::max(samples - sectors - kCount + kShape, 1.0);
+    return sectors > kShape ? by_shift / (sectors - kShape) / std::max(noise, 0.01) : 1e9;
   }
 
   [[nodiscard]] Eigen::Matrix2d covariance(const RoundFit& round) const {
@@ -162,10 +190,10 @@ class RoundFitter {
   // The fit sharpens an outline; one that wandered off has lost it.
   static bool is_same_outline(const Parameters& p, const Parameters& start) {
     const auto now = ellipse_of(p).half_axes_px(), before = ellipse_of(start).half_axes_px();
-    constexpr double kFurthest_px = 3.0;
-    return (p.head<2>() - start.head<2>()).norm() < kFurthest_px &&
-           std::abs(now[0].norm() - before[0].norm()) < kFurthest_px &&
-           std::abs(now[1].norm() - before[1].norm()) < kFurthest_px;
+    const double furthest_px = std::max(3.0, 0.25 * before[0].norm());
+    return (p.head<2>() - start.head<2>()).norm() < furthest_px &&
+           std::abs(now[0].norm() - before[0].norm()) < furthest_px &&
+           std::abs(now[1].norm() - before[1].norm()) < furthest_px;
   }
 
   [[nodiscard]] calib::Result<RoundFit, MarkRefusal> fit_once(
@@ -216,17 +244,44 @@ class RoundFitter {
     const Eigen::Vector2d moved = p.head<2>() - middle_px;
     p[kLevel] += p[kLevelX] * moved.x() + p[kLevelY] * moved.y();
     p[kStep] += p[kStepX] * moved.x() + p[kStepY] * moved.y();
-    result.hidden = static_cast<double>(std::count(left_out.begin(), left_out.end(), true)) / kSectors;
+    result.hidden =
+        static_cast<double>(std::count(left_out.begin(), left_out.end(), true)) / kSectors;
     return result;
+  }
+
+  // How far the outline lies off the ellipse in each sector, by least squares.
+  struct SectorSums {
+    std::array<double, kSectors> product{}, square{}, left{}, count{};
+    [[nodiscard]] double shift_px(std::size_t i) const { return product[i] / square[i]; }
+  };
+  [[nodiscard]] SectorSums sector_sums(const RoundFit& round) const {
+    const Parameters& p = round.fit.p;
+    SectorSums sums;
+    const EdgeProfile profile = profile_of(p, options_.curve.exponent);
+    for (const GreySample& sample : round.samples) {
+      const auto light = normal_at(-outward_place(p, sample).distance_px / blur_of(p));
+      const auto grey = profile.at(light.part);
+      const double dx = sample.x - p[kX], dy = sample.y - p[kY];
+      const double local = p[kStep] + p[kStepX] * dx + p[kStepY] * dy;
+      const double residual =
+          sample.grey - (p[kLevel] + p[kLevelX] * dx + p[kLevelY] * dy + local * grey.part);
+      const double by_shift = local * grey.slope * light.density / blur_of(p);
+      const std::size_t sector = sector_of(p, sample);
+      sums.product[sector] += residual * by_shift;
+      sums.square[sector] += by_shift * by_shift;
+      sums.left[sector] += residual * residual;
+      sums.count[sector] += 1.0;
+    }
+    return sums;
   }
 
   // Sectors of the outline where the step is not there, lies elsewhere than the ellipse, or where
   // something else is in sight, with their neighbours into which it is blurred.
-  [[nodiscard]] std::array<bool, kSectors> bad_sectors(const RoundFit& round) const {
+  [[nodiscard]] std::array<bool, kSectors> bad_sectors(const RoundFit& round,
+                                                       bool with_neighbours) const {
     const Parameters& p = round.fit.p;
     const auto axes = ellipse_of(p).half_axes_px();
-    const double across_px =
-        std::min(1.5 * blur_of(p) + 1.0, 0.8 * axes[1].norm());
+    const double across_px = std::min(1.5 * blur_of(p) + 1.0, 0.8 * axes[1].norm());
     std::array<double, kSectors> step{};
     for (std::size_t i = 0; i < kSectors; ++i) {
       constexpr int kRays = 5;
@@ -236,34 +291,19 @@ class RoundFitter {
         const Eigen::Vector2d outward =
             (ellipse_of(p).shape_per_px2 * offset).normalized() * across_px;
         step[i] += (patch_.between(p.head<2>() + offset - outward) -
-                    patch_.between(p.head<2>() + offset + outward)) / (kRays * p[kStep]);
+                    patch_.between(p.head<2>() + offset + outward)) /
+                   (kRays * p[kStep]);
       }
     }
-    // How far the outline lies off the ellipse in each sector, by least squares.
-    const EdgeProfile profile = profile_of(p, options_.curve.exponent);
-    std::array<double, kSectors> product{}, square{}, left{}, count{};
-    for (const GreySample& sample : round.samples) {
-      const auto light = normal_at(-outward_place(p, sample).distance_px / blur_of(p));
-      const auto grey = profile.at(light.part);
-      const double dx = sample.x - p[kX], dy = sample.y - p[kY];
-      const double local = p[kStep] + p[kStepX] * dx + p[kStepY] * dy;
-      const double model = p[kLevel] + p[kLevelX] * dx + p[kLevelY] * dy + local * grey.part;
-      const double by_shift = local * grey.slope * light.density / blur_of(p);
-      const std::size_t sector = sector_of(p, sample);
-      product[sector] += (sample.grey - model) * by_shift;
-      square[sector] += by_shift * by_shift;
-      left[sector] += (sample.grey - model) * (sample.grey - model);
-      count[sector] += 1.0;
-    }
-    std::vector<double> sizes, misfits;
+    const SectorSums sums = sector_sums(round);
+    std::vector<double> misfits;
     for (std::size_t i = 0; i < kSectors; ++i) {
-      if (square[i] > 0.0) {
-        sizes.push_back(std::abs(product[i] / square[i]));
-        misfits.push_back(left[i] / count[i]);
+      if (sums.square[i] > 0.0) {
+        misfits.push_back(sums.left[i] / sums.count[i]);
       }
     }
     std::array<bool, kSectors> bad{};
-    if (sizes.empty()) {
+    if (misfits.empty()) {
       return bad;
     }
     const auto median = [](std::vector<double>& values) {
@@ -271,20 +311,22 @@ class RoundFitter {
       std::nth_element(values.begin(), middle, values.end());
       return *middle;
     };
-    const double limit_px = std::max(0.3, 5.0 * median(sizes));
+    // Of the noise, not of the shifts: an ellipse that fits nowhere shifts everywhere.
+    const double noise = std::sqrt(median(misfits));
     constexpr double kMisfitFactor = 3.0;
     const double limit_square =
-        std::max(kMisfitFactor * kMisfitFactor * median(misfits), 0.01 * p[kStep] * p[kStep]);
+        std::max(kMisfitFactor * kMisfitFactor * noise * noise, 0.01 * p[kStep] * p[kStep]);
     for (std::size_t i = 0; i < kSectors; ++i) {
-      const bool seen = square[i] > 0.0;
-      const bool is_bad = step[i] < 0.4 || !seen ||
-                          std::abs(product[i] / square[i]) > limit_px ||
-                          left[i] / count[i] > limit_square;
+      const bool seen = sums.square[i] > 0.0;
+      const bool is_bad =
+          step[i] < 0.4 || !seen ||
+          std::abs(sums.shift_px(i)) > 0.3 + 4.0 * noise / std::sqrt(sums.square[i]) ||
+          sums.left[i] / sums.count[i] > limit_square;
       if (is_bad) {
-        // A sector that was left out before stays out alone: else the gap would grow by each round.
         bad[i] = true;
-        bad[(i + 1) % kSectors] = bad[(i + 1) % kSectors] || seen;
-        bad[(i + kSectors - 1) % kSectors] = bad[(i + kSectors - 1) % kSectors] || seen;
+        // Once only: else the gap would grow by each round.
+        bad[(i + 1) % kSectors] = bad[(i + 1) % kSectors] || with_neighbours;
+        bad[(i + kSectors - 1) % kSectors] = bad[(i + kSectors - 1) % kSectors] || with_neighbours;
       }
     }
     return bad;
@@ -381,8 +423,9 @@ std::optional<Parameters> start_of(const GreyPatch& patch, const Outline& outlin
     const double t = 2.0 * std::numbers::pi * i / kPoints;
     const Eigen::Vector2d offset = std::cos(t) * axes[0] + std::sin(t) * axes[1];
     const Eigen::Vector2d outward = (ellipse.shape_per_px2 * offset).normalized();
-    inside += patch.between(ellipse.centre_px + offset -
-                            std::min(2.5, 0.7 * axes[1].norm()) * outward) / kPoints;
+    inside +=
+        patch.between(ellipse.centre_px + offset - std::min(2.5, 0.7 * axes[1].norm()) * outward) /
+        kPoints;
     outside += patch.between(ellipse.centre_px + offset + 2.5 * outward) / kPoints;
   }
   p[kLogBlur] = std::log(1.2);
@@ -392,8 +435,7 @@ std::optional<Parameters> start_of(const GreyPatch& patch, const Outline& outlin
 }
 
 std::optional<MarkRefusal> refusal_of(const RoundFit& round) {
-  if (round.contrast() <
-      std::max(kLeastContrast_grey, kLeastContrast_noise * round.fit.misfit)) {
+  if (round.contrast() < std::max(kLeastContrast_grey, kLeastContrast_noise * round.fit.misfit)) {
     return MarkRefusal::kLowContrast;
   }
   if (round.hidden > kMostHidden) {
@@ -424,8 +466,8 @@ void correct_centre(const PhotoWindow& photo, const RefineOptions& options, cons
       // A normal that contradicts the outline is no guide: 25° covers a face known roughly.
       constexpr double kAgree = 0.906;
       const Eigen::Vector3d normal = options.face_normal->normalized();
-      const double agree = std::max(std::abs(normal.dot(views->normal[0])),
-                                    std::abs(normal.dot(views->normal[1])));
+      const double agree =
+          std::max(std::abs(normal.dot(views->normal[0])), std::abs(normal.dot(views->normal[1])));
       const auto centre = circle_centre_px(*options.camera, ellipse, normal);
       if (agree > kAgree && centre) {
         mark.position_px = *centre;
@@ -443,8 +485,8 @@ void correct_centre(const PhotoWindow& photo, const RefineOptions& options, cons
   }
   // To first order the shift is a·b·sin(tilt)/f along the shorter axis, with cos(tilt) = b/a.
   constexpr double kShortLens = 0.7;
-  const double longer_side_px = std::max(photo.pixels.cols + photo.offset_px.x(),
-                                         photo.pixels.rows + photo.offset_px.y());
+  const double longer_side_px =
+      std::max(photo.pixels.cols + photo.offset_px.x(), photo.pixels.rows + photo.offset_px.y());
   const double a = axes[0].norm(), b = axes[1].norm();
   const double shift_px =
       a * b * std::sqrt(std::max(1.0 - b * b / (a * a), 0.0)) / (kShortLens * longer_side_px);
@@ -488,11 +530,13 @@ Refinement refine_round(const PhotoWindow& photo, const Eigen::Vector2d& positio
         place_px = start->head<2>();
       }
       if (start && (place_px - position_px).norm() <= options.radius_px + 3.0) {
-        const bool known = std::any_of(
-            candidates.begin(), candidates.end(), [&](const Candidate& candidate) {
-              return (candidate.start.head<2>() - start->head<2>()).norm() < 1.0 &&
-                     std::abs(candidate.start[kXX] / (*start)[kXX] - 1.0) < 0.2 &&
-                     candidate.start[kStep] * (*start)[kStep] > 0.0;
+        const bool known =
+            std::any_of(candidates.begin(), candidates.end(), [&](const Candidate& candidate) {
+              const auto alike = [&](int i) {
+                return std::abs(candidate.start[i] / (*start)[i] - 1.0) < 0.2;
+              };
+              return (candidate.start.head<2>() - start->head<2>()).norm() < 1.0 && alike(kXX) &&
+                     alike(kYY) && candidate.start[kStep] * (*start)[kStep] > 0.0;
             });
         if (!known) {
           candidates.push_back({*start, step});
@@ -514,7 +558,10 @@ Refinement refine_round(const PhotoWindow& photo, const Eigen::Vector2d& positio
   bool explained = false;
   for (const Candidate& candidate : candidates) {
     auto fitted = fitter.fit(candidate.start);
-    const auto refusal = fitted ? refusal_of(*fitted) : fitted.error();
+    auto refusal = fitted ? refusal_of(*fitted) : fitted.error();
+    if (!refusal && fitter.unevenness(*fitted) > kMostUneven) {
+      refusal = fitted->hidden > 0.0 ? MarkRefusal::kHidden : MarkRefusal::kOtherShape;
+    }
     if (!refusal) {
       if ((fitted->fit.p.head<2>() - position_px).norm() > options.radius_px) {
         why = MarkRefusal::kWouldJump;
@@ -544,7 +591,7 @@ Refinement refine_round(const PhotoWindow& photo, const Eigen::Vector2d& positio
   RefinedMark mark;
   mark.shape = MarkShape::kRound;
   mark.position_px = ellipse.centre_px;
-  mark.covariance_px2 = fitter.covariance(best) +
+  mark.covariance_px2 = fitter.covariance(best) * std::max(1.0, fitter.unevenness(best) / kUsual) +
                         Eigen::Matrix2d::Identity() * (kBeyondNoise_px * kBeyondNoise_px);
   mark.drawing = DrawnEllipse{ellipse.centre_px, ellipse.half_axes_px()};
   mark.contrast = best.contrast();

@@ -27,7 +27,17 @@ constexpr double kShortest_px = 12.0;
 // the line's height with its slope along; for a line the step between its sides.
 constexpr int kCount = 9;
 using Parameters = Eigen::Matrix<double, kCount, 1>;
-enum { kOffset, kDirection, kLogBlur, kLevel, kLevelAlong, kLevelAcross, kHeight, kHeightAlong, kSides };
+enum {
+  kOffset,
+  kDirection,
+  kLogBlur,
+  kLevel,
+  kLevelAlong,
+  kLevelAcross,
+  kHeight,
+  kHeightAlong,
+  kSides
+};
 
 struct Frame {
   Eigen::Vector2d origin_px, along, left;
@@ -46,8 +56,7 @@ class EdgeModel {
     const Eigen::Vector2d offset = sample.at() - frame_.origin_px;
     const double t = frame_.along.dot(offset), n = frame_.left.dot(offset);
     const double c = std::cos(p[kDirection]), s = std::sin(p[kDirection]);
-    return {c * t + s * n,
-            c * n - s * t - p[kOffset] - 0.5 * frame_.bend_per_px * t * t};
+    return {c * t + s * n, c * n - s * t - p[kOffset] - 0.5 * frame_.bend_per_px * t * t};
   }
 
   double operator()(const Parameters& p, const GreySample& sample, Parameters& row) const {
@@ -67,8 +76,7 @@ class EdgeModel {
       by_x = -x * shape;
     }
     const double sides = profile_ != nullptr ? 0.0 : p[kSides];
-    const double by_across =
-        (height * by_x + sides * light.density) / blur_px + p[kLevelAcross];
+    const double by_across = (height * by_x + sides * light.density) / blur_px + p[kLevelAcross];
     row << -by_across, -by_across * at.along_px, -(height * by_x + sides * light.density) * x, 1.0,
         at.along_px, at.across_px, shape, at.along_px * shape,
         profile_ != nullptr ? 0.0 : light.part;
@@ -130,8 +138,7 @@ KindStart line_start(const CrossProfile& profile) {
     const double before = profile.mean[static_cast<std::size_t>(i - kSide)];
     const double after = profile.mean[static_cast<std::size_t>(i + kSide)];
     const double height = profile.mean[static_cast<std::size_t>(i)] - 0.5 * (before + after);
-    if (std::abs(CrossProfile::across_px(i)) <= 4.5 &&
-        std::abs(height) > std::abs(start.height)) {
+    if (std::abs(CrossProfile::across_px(i)) <= 4.5 && std::abs(height) > std::abs(start.height)) {
       start = {CrossProfile::across_px(i), height, before, after - before};
     }
   }
@@ -335,8 +342,7 @@ std::vector<StraightLine> lines_about(const GreyPatch& patch, const Eigen::Vecto
   cv::Mat votes(kDirections, offsets, CV_32F, cv::Scalar(0.0));
   for (int y = 0; y < slope_x.rows; ++y) {
     for (int x = 0; x < slope_x.cols; ++x) {
-      const Eigen::Vector2d offset =
-          Eigen::Vector2d(x + patch.x0(), y + patch.y0()) - origin_px;
+      const Eigen::Vector2d offset = Eigen::Vector2d(x + patch.x0(), y + patch.y0()) - origin_px;
       const double gx = static_cast<double>(slope_x.at<float>(y, x));
       const double gy = static_cast<double>(slope_y.at<float>(y, x));
       const double size = std::hypot(gx, gy);
@@ -358,16 +364,17 @@ std::vector<StraightLine> lines_about(const GreyPatch& patch, const Eigen::Vecto
       }
     }
   }
-  // Direction wraps around with the offset's sign turned; both flanks of a narrow line count as one.
+  // Direction wraps around with the offset's sign turned; both flanks of a narrow line count as
+  // one.
   const auto vote = [&](int bin, int at) {
     const bool turned = bin < 0 || bin >= kDirections;
     const int row = (bin + kDirections) % kDirections;
     const int column = turned ? offsets - 1 - at : at;
-    return column < 0 || column >= offsets
-               ? 0.0
-               : static_cast<double>(votes.at<float>(row, column));
+    return column < 0 || column >= offsets ? 0.0
+                                           : static_cast<double>(votes.at<float>(row, column));
   };
-  std::vector<std::vector<double>> sum(kDirections, std::vector<double>(static_cast<std::size_t>(offsets)));
+  std::vector<std::vector<double>> sum(kDirections,
+                                       std::vector<double>(static_cast<std::size_t>(offsets)));
   for (int bin = 0; bin < kDirections; ++bin) {
     for (int at = 0; at < offsets; ++at) {
       sum[static_cast<std::size_t>(bin)][static_cast<std::size_t>(at)] =
@@ -452,7 +459,8 @@ calib::Result<FittedEdge, MarkRefusal> fit_edge(const GreyPatch& patch, const St
     return fit && fit->fit.settled ? fit->fit.misfit / std::sqrt(double(fit->stations.size()))
                                    : 1e9;
   };
-  // A broad line with unlike sides can imitate a step: a line has more height than its sides differ.
+  // A broad line with unlike sides can imitate a step: a line has more height than its sides
+  // differ.
   if (as_line && std::abs(as_line->fit.p[kHeight]) < 1.5 * std::abs(as_line->fit.p[kSides])) {
     as_line.reset();
   }

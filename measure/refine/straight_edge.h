@@ -31,7 +31,7 @@ struct StraightLine {
 
 /// Which pixels a line may use.
 struct EdgeStretch {
-  double half_px = 28.0;     ///< from −half to +half about the crossing
+  double half_px = 28.0;  ///< from −half to +half about the crossing
   Eigen::Vector2d crossing_px;
   double left_out_px = 6.0;  ///< about the crossing
 };

@@ -69,8 +69,7 @@ BlurredWedge::Value BlurredWedge::at(const Eigen::Vector2d& place) const {
     by_rho = 0.5 * std::numbers::inv_pi * inverse_root_ * std::exp(-at_end);
   }
   const double inverse_blur = 1.0 / wedge_.blur_px;
-  const Eigen::Vector2d by_place =
-      -(by_a * inward_[0] + by_b * inward_[1]) * inverse_blur;
+  const Eigen::Vector2d by_place = -(by_a * inward_[0] + by_b * inward_[1]) * inverse_blur;
   const double by_opening = by_rho * std::sin(wedge_.opening_rad);
   value.slope << by_place, -by_a * along_[0].dot(offset) * inverse_blur - by_opening,
       by_b * along_[1].dot(offset) * inverse_blur + by_opening, -(by_a * a + by_b * b);

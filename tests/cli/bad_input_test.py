@@ -70,6 +70,12 @@ class BadInput(unittest.TestCase):
         self.refused("mark", "set", self.dossier, "hauler_01.jpg", "new point", "--at", "5000", "10",
                      says=["hauler_01.jpg"])
 
+    def test_refining_as_a_shape(self):
+        self.refused("mark", "refine", self.dossier, "--as", "match", says=["--pattern"])
+        self.refused("mark", "refine", self.dossier, "--as", "match", "--pattern", "nowhere.jpg", says=["nowhere.jpg"])
+        self.refused("mark", "refine", self.dossier, "--as", "corner", "--pattern", "hauler_01.jpg", says=["--pattern"])
+        self.refused("mark", "refine", self.dossier, "--radius", "31", says=["--radius"])
+
     def test_mark_tables(self):
         for name, text, words in (
                 ("header.csv", "a,b,c\n", ["header.csv"]),

@@ -180,6 +180,26 @@ class MainJob(unittest.TestCase):
             # A standard deviation of 60 draws is known to 9 %; three of these.
             self.assertLess(abs(one["sd"] / one["first_order_u"] - 1), 0.28)
 
+    def test_refine_says_of_every_mark_how_far_it_moved_or_why_not(self):
+        folder = self.base / "refined"
+        shutil.copytree(self.dossier, folder)
+        # Two corners of the hopper's rim, a painted disc on a bolt, and a target seen in another photo.
+        for shape, points, extra in (("corner", ["hopper rim corner, rear left", "hopper rim corner, front left"], []),
+                                     ("crossing", ["hopper rim corner, rear left"], []),
+                                     ("round", ["road wheel hub 2, right", "road wheel hub 3, right"], []),
+                                     ("auto", ["T03", "T04"], []),
+                                     ("match", ["T03", "T04"], ["--pattern", "hauler_01.jpg"])):
+            code, output, errors = scantling("mark", "refine", folder, "--as", shape, "--points", *points, *extra)
+            self.assertEqual(code, 0, errors)
+            marks = [line for line in done("mark", "list", folder).splitlines()
+                     if any(point in line for point in points)
+                     and not (shape == "match" and line.startswith("hauler_01.jpg"))]
+            refined = [line for line in output.splitlines() if line.startswith("hauler_")]
+            refusals = [line for line in errors.splitlines() if "Mark" in line]
+            self.assertEqual(len(refined) + len(refusals), len(marks), output + errors)
+            self.assertIn(f"Refined {len(refined)} mark", output)
+            self.assertNotIn("nan", output.lower())
+
     def test_every_command_has_help_with_an_example(self):
         output = done("--help-all")
         self.assertIn("calibrate", output)

@@ -14,9 +14,7 @@ namespace {
 constexpr double kRadian = std::numbers::pi / 180.0;
 constexpr double kWhite = 255.0;
 
-Eigen::Vector2d towards(double deg) {
-  return {std::cos(deg * kRadian), std::sin(deg * kRadian)};
-}
+Eigen::Vector2d towards(double deg) { return {std::cos(deg * kRadian), std::sin(deg * kRadian)}; }
 
 // Inside a wedge whose corner is rounded off by a circle that touches both edges.
 bool in_wedge(const Eigen::Vector2d& offset, double first_deg, double opening_deg,
@@ -51,9 +49,7 @@ cv::Mat develop(cv::Size size, const std::function<double(const Eigen::Vector2d&
   cv::Mat image(size, CV_32F);
   for (int y = 0; y < size.height; ++y) {
     for (int x = 0; x < size.width; ++x) {
-      const auto at = [&](double dx, double dy) {
-        return light(Eigen::Vector2d(x + dx, y + dy));
-      };
+      const auto at = [&](double dx, double dy) { return light(Eigen::Vector2d(x + dx, y + dy)); };
       const double middle = at(0.0, 0.0);
       // Few subsamples: light that is smooth everywhere.
       double most = subsamples < 8 ? 1e9 : 0.0;
@@ -135,6 +131,7 @@ Disc make_disc(const DiscSpec& spec) {
   const Eigen::Vector3d centre = distance * ray;
   const Eigen::Vector3d across = disc.normal.unitOrthogonal();
   const Eigen::Vector3d other = disc.normal.cross(across);
+  const double covering = light_of(spec.shine, spec.development.exponent);
   const bool distorted = spec.camera.k1 != 0.0 || spec.camera.k2 != 0.0;
   disc.pixels = develop(
       spec.size,
@@ -148,9 +145,10 @@ Disc make_disc(const DiscSpec& spec) {
         const Eigen::Vector3d met = way * (disc.normal.dot(centre) / disc.normal.dot(way));
         const double off = (met - centre).norm();
         const double turn = std::atan2((met - centre).dot(other), (met - centre).dot(across)) /
-                                (2.0 * std::numbers::pi) + 0.5;
+                                (2.0 * std::numbers::pi) +
+                            0.5;
         const bool shine = turn < spec.shine_turn && off > 0.7 * radius && off < 1.3 * radius;
-        return shaded(shine ? 0.8 : (off <= radius ? inside : outside), at, spec.size,
+        return shaded(shine ? covering : (off <= radius ? inside : outside), at, spec.size,
                       spec.shading);
       },
       spec.development);
@@ -172,8 +170,8 @@ cv::Mat make_crossing(const CrossingSpec& spec) {
         bool on = false;
         for (const double deg : {spec.first_deg, spec.second_deg}) {
           const Eigen::Vector2d along = towards(deg);
-          on = on || std::abs(along.x() * offset.y() - along.y() * offset.x()) <
-                         0.5 * spec.line_width_px;
+          on = on ||
+               std::abs(along.x() * offset.y() - along.y() * offset.x()) < 0.5 * spec.line_width_px;
         }
         return shaded(on ? line : ground, at, spec.size, spec.shading);
       },
@@ -193,9 +191,9 @@ MatchPair make_match(const MatchSpec& spec) {
   for (int i = 0; i < kWaves; ++i) {
     const double angle = random.uniform(0.0, 2.0 * std::numbers::pi);
     const double length_px = spec.grain_px * random.uniform(1.5, 6.0);
-    waves.push_back({2.0 * std::numbers::pi / length_px *
-                         Eigen::Vector2d(std::cos(angle), std::sin(angle)),
-                     random.uniform(0.0, 2.0 * std::numbers::pi)});
+    waves.push_back(
+        {2.0 * std::numbers::pi / length_px * Eigen::Vector2d(std::cos(angle), std::sin(angle)),
+         random.uniform(0.0, 2.0 * std::numbers::pi)});
   }
   const auto paint = [&](const Eigen::Vector2d& offset) {
     double sum = 0.0;

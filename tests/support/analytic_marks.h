@@ -54,8 +54,8 @@ struct DiscSpec {
   double tilt_deg = 30.0, tilt_towards_deg = 40.0;
   double inside = 60.0, outside = 130.0;
   double shading = 0.0;
-  /// Light part of a shine that covers this part of the rim (0: none).
-  double shine_turn = 0.0;
+  /// Something of this grey value covers this part of the rim (0: none).
+  double shine_turn = 0.0, shine = 230.0;
   Development development;
 };
 struct Disc {
@@ -69,9 +69,9 @@ struct CrossingSpec {
   cv::Size size{120, 120};
   Eigen::Vector2d crossing_px{60.3, 58.8};
   double first_deg = 12.0, second_deg = 95.0;
-  bool lines = false;             ///< narrow lines through and through; else a rounded corner
+  bool lines = false;  ///< narrow lines through and through; else a rounded corner
   double line_width_px = 1.5;
-  double round_off_px = 4.0;      ///< of the corner
+  double round_off_px = 4.0;              ///< of the corner
   double inside = 150.0, outside = 90.0;  ///< line and ground, for lines
   double shading = 0.0;
   Development development;
@@ -85,11 +85,11 @@ struct MatchSpec {
   Eigen::Vector2d place_px{36.8, 35.2};
   Eigen::Matrix2d change = Eigen::Matrix2d::Identity();  ///< photo_from_pattern
   Eigen::Vector2d perspective{0.0, 0.0};  ///< 1/px: divides by 1 + perspective · offset
-  double contrast = 25.0;   ///< standard deviation of the paint, grey values
-  double grain_px = 4.0;    ///< size of the paint's structure
-  double brightness = 0.8;  ///< light of the photo over that of the pattern view
+  double contrast = 25.0;                 ///< standard deviation of the paint, grey values
+  double grain_px = 4.0;                  ///< size of the paint's structure
+  double brightness = 0.8;                ///< light of the photo over that of the pattern view
   Development pattern, photo;
-  std::uint32_t seed = 1;   ///< of the paint
+  std::uint32_t seed = 1;  ///< of the paint
 };
 struct MatchPair {
   cv::Mat pattern, photo;

@@ -162,21 +162,22 @@ void add_mark_group(CLI::App& app, Chosen& chosen) {
   board.folder();
   board.text("--inner", board->inner, "inner corners, columns x rows")->required();
   board.texts("--photos", board->photos, "in these photos only (default: all)");
-  Subcommand<MarkRefine> refine(mark, "refine",
-                                "Measure marks in the images, from a click to a part of a pixel",
-                                "scantling mark refine hauler --points T1 T2 T3\n"
-                                "  scantling mark refine hauler --points \"hatch, left\" --as corner\n"
-                                "  scantling mark refine hauler --points \"decal\" --as match "
-                                "--pattern hauler_03.jpg",
-                                chosen);
+  Subcommand<MarkRefine> refine(
+      mark, "refine", "Measure marks in the images, from a click to a part of a pixel",
+      "scantling mark refine hauler --points T1 T2 T3\n"
+      "  scantling mark refine hauler --points \"hatch, left\" --as corner\n"
+      "  scantling mark refine hauler --points \"decal\" --as match "
+      "--pattern hauler_03.jpg",
+      chosen);
   refine.folder();
   refine.texts("--points", refine->points, "these points only (default: all)");
   refine.texts("--photos", refine->photos, "in these photos only (default: all)");
   refine
-      .text("--as", refine->as,
-            "what the marks sit on. cross: quartered targets (default); corner: of two edges; round: "
-            "the centre of a round thing; crossing: of two edges or lines, if only when prolonged; "
-            "match: the same place as in the pattern view; auto: whichever can be trusted")
+      .text(
+          "--as", refine->as,
+          "what the marks sit on. cross: quartered targets (default); corner: of two edges; round: "
+          "the centre of a round thing; crossing: of two edges or lines, if only when prolonged; "
+          "match: the same place as in the pattern view; auto: whichever can be trusted")
       ->check(CLI::IsMember({"cross", "corner", "round", "crossing", "match", "auto"}));
   refine.text("--pattern", refine->pattern,
               "pattern view: the photo whose marks a match finds again in the others");

@@ -146,8 +146,8 @@ class Refining {
       const std::string subject = "Mark " + in_quotes(mark->point) + " in " + photo;
       if (command_.as == "auto") {
         const auto pattern = photo == command_.pattern ? std::nullopt : pattern_of(*mark);
-        const auto chosen = measure::refine_where_trusted(
-            {image->pixels}, mark->position_px, options, pattern ? &*pattern : nullptr);
+        const auto chosen = measure::refine_where_trusted({image->pixels}, mark->position_px,
+                                                          options, pattern ? &*pattern : nullptr);
         keep(*mark, chosen.mark, chosen.mark ? "" : chosen.why_not(subject));
         continue;
       }
@@ -167,8 +167,8 @@ class Refining {
       if (!refined && pattern && !pattern->photo_from_pattern.isIdentity()) {
         // The neighbours may lie in other planes than this place: once more without them.
         pattern->photo_from_pattern.setIdentity();
-        if (auto again = measure::refine_as(shape, {image->pixels}, mark->position_px, options,
-                                            &*pattern)) {
+        if (auto again =
+                measure::refine_as(shape, {image->pixels}, mark->position_px, options, &*pattern)) {
           refined = std::move(again);
         }
       }
@@ -225,9 +225,8 @@ class Refining {
   std::vector<Mark> refined_;
   std::vector<std::string> refusals_;
   std::size_t uncorrected_rounds_ = 0;
-  Table table_{
-      {"photo", "point", "as", "moved px", "sigma px"},
-      {Align::kLeft, Align::kLeft, Align::kLeft, Align::kRight, Align::kRight}};
+  Table table_{{"photo", "point", "as", "moved px", "sigma px"},
+               {Align::kLeft, Align::kLeft, Align::kLeft, Align::kRight, Align::kRight}};
 };
 
 }  // namespace

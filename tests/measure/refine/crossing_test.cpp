@@ -44,8 +44,8 @@ void check_crossings(bool lines, const char* name) {
     const CrossingSpec spec = random_crossing(random, static_cast<std::uint32_t>(i + 1), lines);
     RefineOptions options;
     options.curve = {2.2, 0.0};
-    const auto mark =
-        refine_crossing({make_crossing(spec)}, marked_by_hand(random, spec.crossing_px, 4.0), options);
+    const auto mark = refine_crossing({make_crossing(spec)},
+                                      marked_by_hand(random, spec.crossing_px, 4.0), options);
     if (!mark) {
       ++refused;
       std::printf("%d: %s step %.0f blur %.2f noise %.1f open %.0f width %.1f\n", i,
@@ -67,13 +67,14 @@ void check_crossings(bool lines, const char* name) {
   EXPECT_LT(errors.true_over_claimed(), 1.25);
 }
 
-TEST(RefineCrossing, ProlongsTheEdgesOfARoundedCorner) { check_crossings(false, "rounded corners"); }
+TEST(RefineCrossing, ProlongsTheEdgesOfARoundedCorner) {
+  check_crossings(false, "rounded corners");
+}
 
 TEST(RefineCrossing, MeasuresNarrowLines) { check_crossings(true, "narrow lines"); }
 
 TEST(RefineCrossing, RefusesWithItsReason) {
-  const auto reason = [](const cv::Mat& pixels, const Eigen::Vector2d& at,
-                         double radius_px = 6.0) {
+  const auto reason = [](const cv::Mat& pixels, const Eigen::Vector2d& at, double radius_px = 6.0) {
     RefineOptions options;
     options.radius_px = radius_px;
     const auto mark = refine_crossing({pixels}, at, options);

@@ -27,9 +27,6 @@ class ErrorSums {
     normed_ += error.dot(mark.covariance_px2.inverse() * error);
     claimed_ += mark.covariance_px2.trace();
     largest_ = std::max(largest_, error.norm());
-    if (error.dot(mark.covariance_px2.inverse() * error) > 20.0) {
-      std::printf("case %d: error %.3f %.3f, sigma %.3f, blur %.2f misfit %.1f contrast %.0f\n", count_, error.x(), error.y(), mark.sigma_px(), mark.blur_px, mark.misfit, mark.contrast);
-    }
     ++count_;
   }
   [[nodiscard]] int count() const { return count_; }
@@ -40,10 +37,11 @@ class ErrorSums {
   [[nodiscard]] double true_over_claimed() const { return std::sqrt(0.5 * normed_ / count_); }
 
   void print(const char* name) const {
-    std::printf("  %s: %d cases, mean %+.4f %+.4f px, rms %.4f px, claimed %.4f px, largest %.3f px, "
-                "true over claimed %.2f\n",
-                name, count_, mean_px().x(), mean_px().y(), rms_px(),
-                std::sqrt(0.5 * claimed_ / count_), largest_, true_over_claimed());
+    std::printf(
+        "  %s: %d cases, mean %+.4f %+.4f px, rms %.4f px, claimed %.4f px, largest %.3f px, "
+        "true over claimed %.2f\n",
+        name, count_, mean_px().x(), mean_px().y(), rms_px(), std::sqrt(0.5 * claimed_ / count_),
+        largest_, true_over_claimed());
   }
 
  private:

@@ -17,8 +17,8 @@ TEST(RefineWhereTrusted, PicksTheShapeThatIsThere) {
     testing_support::CornerSpec corner;
     corner.first_deg = 30.0 * seed;
     corner.development.seed = seed;
-    const auto as_corner = refine_where_trusted(
-        {make_corner(corner)}, marked_by_hand(random, corner.apex_px, 2.0));
+    const auto as_corner =
+        refine_where_trusted({make_corner(corner)}, marked_by_hand(random, corner.apex_px, 2.0));
     ASSERT_TRUE(as_corner.mark) << as_corner.why_not("corner");
     EXPECT_EQ(as_corner.mark->shape, MarkShape::kCorner);
     EXPECT_LT((as_corner.mark->position_px - corner.apex_px).norm(), 0.3);
@@ -36,8 +36,8 @@ TEST(RefineWhereTrusted, PicksTheShapeThatIsThere) {
     testing_support::QuarteredTargetSpec target;
     target.roll_deg = 15.0 * seed;
     target.seed = seed;
-    const auto as_cross = refine_where_trusted(
-        {make_quartered_target(target)}, marked_by_hand(random, target.centre_px, 3.0));
+    const auto as_cross = refine_where_trusted({make_quartered_target(target)},
+                                               marked_by_hand(random, target.centre_px, 3.0));
     ASSERT_TRUE(as_cross.mark) << as_cross.why_not("target");
     EXPECT_EQ(as_cross.mark->shape, MarkShape::kCross);
 
@@ -46,8 +46,8 @@ TEST(RefineWhereTrusted, PicksTheShapeThatIsThere) {
     lines.first_deg = 14.0 * seed;
     lines.second_deg = lines.first_deg + 80.0;
     lines.development.seed = seed;
-    const auto as_crossing = refine_where_trusted(
-        {make_crossing(lines)}, marked_by_hand(random, lines.crossing_px, 2.0));
+    const auto as_crossing = refine_where_trusted({make_crossing(lines)},
+                                                  marked_by_hand(random, lines.crossing_px, 2.0));
     ASSERT_TRUE(as_crossing.mark) << as_crossing.why_not("lines");
     EXPECT_EQ(as_crossing.mark->shape, MarkShape::kCrossing);
   }

@@ -164,7 +164,8 @@ TEST(CircleViews, HoldTheTrueNormalAndCentre) {
     for (int i = 0; i < 60; ++i) {
       const double t = 0.1047 * i;
       const Eigen::Vector2d q =
-          calib::project(camera, Eigen::Vector3d(centre + 0.02 * (std::cos(t) * u + std::sin(t) * v))) -
+          calib::project(camera,
+                         Eigen::Vector3d(centre + 0.02 * (std::cos(t) * u + std::sin(t) * v))) -
           about;
       design.row(i) << q.x() * q.x(), 2.0 * q.x() * q.y(), q.y() * q.y(), q.x(), q.y();
     }
@@ -177,8 +178,10 @@ TEST(CircleViews, HoldTheTrueNormalAndCentre) {
     const auto views = circle_views(camera, ellipse);
     ASSERT_TRUE(views);
     const double facing = normal.dot(centre) < 0.0 ? 1.0 : -1.0;
-    const std::size_t right = (views->normal[0] - facing * normal).norm() <
-                                      (views->normal[1] - facing * normal).norm() ? 0 : 1;
+    const std::size_t right =
+        (views->normal[0] - facing * normal).norm() < (views->normal[1] - facing * normal).norm()
+            ? 0
+            : 1;
     // Distortion makes the outline a little less than an ellipse.
     EXPECT_LT((views->normal[right] - facing * normal).norm(), 2e-3);
     EXPECT_LT((views->centre_px[right] - about).norm(), 2e-3);
@@ -199,8 +202,7 @@ TEST(RefineRound, LeavesOutAShineOnTheRim) {
 }
 
 TEST(RefineRound, RefusesWithItsReason) {
-  const auto reason = [](const cv::Mat& pixels, const Eigen::Vector2d& at,
-                         double radius_px = 6.0) {
+  const auto reason = [](const cv::Mat& pixels, const Eigen::Vector2d& at, double radius_px = 6.0) {
     RefineOptions options;
     options.radius_px = radius_px;
     options.camera = DiscSpec().camera;
@@ -226,8 +228,8 @@ TEST(RefineRound, RefusesWithItsReason) {
   EXPECT_EQ(reason(make_disc(tiny).pixels, tiny.centre_px), short_reason(MarkRefusal::kTooSmall));
   DiscSpec hidden;
   hidden.shine_turn = 0.3;
-  EXPECT_EQ(reason(make_disc(hidden).pixels, hidden.centre_px),
-            short_reason(MarkRefusal::kHidden));
+  hidden.shine = hidden.outside;
+  EXPECT_EQ(reason(make_disc(hidden).pixels, hidden.centre_px), short_reason(MarkRefusal::kHidden));
 }
 
 }  // namespace
