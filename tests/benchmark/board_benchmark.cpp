@@ -105,7 +105,7 @@ BENCHMARK(find_no_board_on_texture)->Apply(photo_sizes);
 
 void calibrate(benchmark::State& state) {
   const auto sim = testing_support::simulate_board(
-      {.photo_count = static_cast<int>(state.range(0)), .draw_board = true});
+      {.photo_count = static_cast<int>(state.range(0)), .draw_board = state.range(1) == 1});
   const auto shape = state.range(1) == 0 ? calib::BoardShape::kPerfect : calib::BoardShape::kPrior;
   std::vector<std::vector<cv::Point3f>> board;
   std::vector<std::vector<cv::Point2f>> image;

@@ -128,8 +128,8 @@ TEST(Coverage, HoldsWhenMarksAreWorseThanTheirSigma) {
 }
 
 // Few degrees of freedom: two photos, and marks half as bad again as their σ says. s0 comes from
-// some eleven residuals, so that Student's factor (JCGM 100:2008, G.6) must make up for its
-// scatter: with k = 2 only 93 of 100 intervals would hold the truth.
+// the redundancy of twelve residuals, so that Student's factor (JCGM 100:2008, G.6) must make up
+// for its scatter: with k = 2 only 93 of 100 intervals would hold the truth.
 TEST(Coverage, HoldsWithSigmaEstimatedFromFewerThanTwelveDegreesOfFreedom) {
   const auto tallies =
       simulate({.photo_count = 2, .point_count = 16, .true_sigma_px = 0.75}, 2000, false);
