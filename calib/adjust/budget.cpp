@@ -3,8 +3,6 @@
 #include <cmath>
 #include <limits>
 
-#include "calib/adjust/linearised.h"
-
 namespace calib::adjust {
 
 double variance_of(const Covariance& covariance, const Gradient& gradient) {
@@ -22,15 +20,9 @@ std::vector<double> variance_by_observation(const Network& network, const Covari
                                             const Gradient& gradient) {
   const std::vector<Eigen::VectorXd> moved = covariance.times(gradient.blocks, gradient.by_block);
   std::vector<double> parts(network.observations().size(), 0.0);
-  internal::Linearised linear;
   for (std::size_t o = 0; o < parts.size(); ++o) {
-    const Observation& observation = network.observations()[o];
-    if (!observation.active || !linear.evaluate(network, observation)) continue;
-    Eigen::VectorXd felt = Eigen::VectorXd::Zero(linear.residuals.size());
-    for (std::size_t b = 0; b < observation.blocks.size(); ++b) {
-      felt += linear.jacobians[b] * moved[observation.blocks[b].index];
-    }
-    parts[o] = felt.squaredNorm();
+    if (!network.observations()[o].active) continue;
+    parts[o] = covariance.jacobian_times(ObservationId{static_cast<int>(o)}, moved).squaredNorm();
   }
   return parts;
 }

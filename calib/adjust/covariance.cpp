@@ -297,7 +297,7 @@ Eigen::VectorXd Covariance::jacobian_times(ObservationId id,
   if (!s.jacobians.known(id.index)) return felt;
   for (std::size_t b = 0; b < observation.blocks.size(); ++b) {
     const Eigen::VectorXd& block = moved[observation.blocks[b].index];
-    const double* jacobian = s.jacobians.block(id.index, b);
+    const double* jacobian = s.jacobians.jacobian(id.index, b);
     for (Eigen::Index r = 0; r < felt.size(); ++r) {
       for (Eigen::Index k = 0; k < block.size(); ++k) felt[r] += *jacobian++ * block[k];
     }
@@ -312,7 +312,7 @@ void Covariance::add_jacobian_transposed(ObservationId id, const Eigen::VectorXd
   const Observation& observation = s.network->observation(id);
   for (std::size_t b = 0; b < observation.blocks.size(); ++b) {
     Eigen::VectorXd& block = by_block[observation.blocks[b].index];
-    const double* jacobian = s.jacobians.block(id.index, b);
+    const double* jacobian = s.jacobians.jacobian(id.index, b);
     for (Eigen::Index r = 0; r < weight.size(); ++r) {
       for (Eigen::Index k = 0; k < block.size(); ++k) block[k] += *jacobian++ * weight[r];
     }
@@ -337,8 +337,8 @@ Eigen::MatrixXd Covariance::residual_cofactor(ObservationId id) const {
         // The block of the view's columns first, whichever of the two that is.
         const int inner = s.size(view.transposed ? block_b : block_a);
         const int outer = s.size(view.transposed ? block_a : block_b);
-        const double* j_inner = s.jacobians.block(id.index, view.transposed ? b : a);
-        const double* j_outer = s.jacobians.block(id.index, view.transposed ? a : b);
+        const double* j_inner = s.jacobians.jacobian(id.index, view.transposed ? b : a);
+        const double* j_outer = s.jacobians.jacobian(id.index, view.transposed ? a : b);
         for (int r = 0; r < rows; ++r) {
           for (int c = 0; c < outer; ++c) {
             double sum = 0;

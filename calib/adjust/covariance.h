@@ -21,14 +21,17 @@ struct CovarianceError {
   std::string item;
 };
 
-/// The inverse normal matrix of a network at its present values, group scales applied.
+/// The inverse normal matrix of a network at the values and group scales it has when this is
+/// computed; so are the Jacobians that its functions use.
 ///
 /// With eliminated blocks i (normal block C_i, coupling E_i to the kept ones):
 ///   Σ_cc = (N_cc − Σ E_i C_i⁻¹ E_iᵀ)⁻¹,  Σ_ci = −Σ_cc E_i C_i⁻¹,
 ///   Σ_ij = δ_ij C_i⁻¹ + C_i⁻¹ E_iᵀ Σ_cc E_j C_j⁻¹.
 /// Blocks come back in all their coordinates; held ones have zero rows and columns.
-/// Everything is in the minimal datum unless the name says otherwise; what depends only on shape
-/// and, with a scale bar, size is the same in every datum.
+/// With each eliminated block its own covariance and Σ_ci with the kept blocks it shares
+/// observations with are made at once: redundancies of all marks then cost little, and a pair of
+/// points one small product. Everything is in the minimal datum unless the name says otherwise;
+/// what depends only on shape and, with a scale bar, size is the same in every datum.
 class Covariance {
  public:
   [[nodiscard]] static Result<Covariance, CovarianceError> compute(const Network& network,

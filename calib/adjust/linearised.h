@@ -2,10 +2,12 @@
 #pragma once
 
 #include <cmath>
+#include <span>
 #include <vector>
 
 #include <Eigen/Core>
 
+#include "calib/adjust/large_array.h"
 #include "calib/adjust/network.h"
 
 namespace calib::adjust::internal {
@@ -48,24 +50,42 @@ class Linearised {
   std::vector<double*> pointers_;
 };
 
-/// Jacobians of all observations at one set of values, divided by their groups' scales.
+/// What the passes over all observations need of them, side by side in memory, with the Jacobians
+/// at one set of values, divided by the groups' scales.
 class StoredJacobians {
  public:
+  StoredJacobians() = default;
+  /// Copies what is needed from the network; no Jacobian is known yet.
+  explicit StoredJacobians(const Network& network);
+
   /// Evaluates the observations whose blocks are all in use, those set aside included.
   void evaluate(const Network& network, const std::vector<bool>& in_use);
 
+  [[nodiscard]] int observations() const { return static_cast<int>(entries_.size()) - 1; }
+  [[nodiscard]] bool active(int observation) const { return entries_[observation].active; }
+  [[nodiscard]] int rows(int observation) const { return entries_[observation].rows; }
+  [[nodiscard]] std::span<const int> blocks(int observation) const {
+    return {blocks_.data() + entries_[observation].first,
+            blocks_.data() + entries_[observation + 1].first};
+  }
   /// Whether the observation could be evaluated.
-  [[nodiscard]] bool known(int observation) const { return known_[observation] != 0; }
+  [[nodiscard]] bool known(int observation) const { return entries_[observation].known; }
   /// Jacobian of the observation's n-th block, all coordinates, row after row.
-  [[nodiscard]] const double* block(int observation, std::size_t n) const {
-    return values_.data() + start_[first_[observation] + n];
+  [[nodiscard]] const double* jacobian(int observation, std::size_t n) const {
+    return values_.data() + start_[entries_[observation].first + n];
   }
 
  private:
-  std::vector<std::size_t> first_;  ///< of an observation in start_
-  std::vector<std::size_t> start_;  ///< of a block's Jacobian in values_
-  std::vector<double> values_;
-  std::vector<char> known_;
+  struct Entry {
+    std::size_t first = 0;  ///< in blocks_ and start_
+    int rows = 0;
+    bool active = false;
+    bool known = false;
+  };
+  std::vector<Entry> entries_;  ///< one more than there are observations
+  std::vector<int> blocks_;
+  std::vector<std::size_t> start_;  ///< of a block's Jacobian in values_, and the end
+  LargeArray values_;
 };
 
 }  // namespace calib::adjust::internal

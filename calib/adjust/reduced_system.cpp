@@ -41,30 +41,32 @@ class Assembly {
   explicit Assembly(ReducedSystem& system)
       : s_(system),
         n_(system.kept.rows()),
-        values_(make_large_array(static_cast<std::size_t>(n_) * n_)),
+        values_(static_cast<std::size_t>(n_) * n_),
         diagonal_(Eigen::VectorXd::Zero(n_)),
-        row_in_coupling_(static_cast<std::size_t>(system.kept.blocks())) {}
+        row_in_coupling_(static_cast<std::size_t>(system.kept.blocks())) {
+    std::fill_n(values_.data(), values_.size(), 0.0);
+  }
 
-  [[nodiscard]] Eigen::Map<Eigen::MatrixXd> lower() { return {values_.get(), n_, n_}; }
+  [[nodiscard]] Eigen::Map<Eigen::MatrixXd> lower() { return {values_.data(), n_, n_}; }
   [[nodiscard]] const Eigen::VectorXd& diagonal() const { return diagonal_; }
 
   /// JᵀJ of one observation on the kept blocks.
   void add_kept_pairs(int o) {
-    const Observation& observation = s_.network->observations()[o];
-    const int rows = observation.cost->num_residuals();
-    for (std::size_t a = 0; a < observation.blocks.size(); ++a) {
-      const int node_a = s_.node[observation.blocks[a].index];
+    const auto blocks = s_.jacobians.blocks(o);
+    const int rows = s_.jacobians.rows(o);
+    for (std::size_t a = 0; a < blocks.size(); ++a) {
+      const int node_a = s_.node[blocks[a]];
       if (node_a < 0) continue;
-      const double* jacobian = s_.jacobians.block(o, a);
+      const double* jacobian = s_.jacobians.jacobian(o, a);
       const int row = s_.kept.row(node_a), size = s_.kept.size(node_a);
       for (int r = 0; r < rows; ++r) {
         for (int i = 0; i < size; ++i)
           diagonal_[row + i] += jacobian[r * size + i] * jacobian[r * size + i];
       }
-      for (std::size_t b = 0; b < observation.blocks.size(); ++b) {
-        const int node_b = s_.node[observation.blocks[b].index];
+      for (std::size_t b = 0; b < blocks.size(); ++b) {
+        const int node_b = s_.node[blocks[b]];
         if (node_b < 0 || node_b > node_a) continue;
-        add_normal_block(at(node_a, node_b), n_, jacobian, size, s_.jacobians.block(o, b),
+        add_normal_block(at(node_a, node_b), n_, jacobian, size, s_.jacobians.jacobian(o, b),
                          s_.kept.size(node_b), rows);
       }
     }
@@ -90,23 +92,23 @@ class Assembly {
 
  private:
   [[nodiscard]] double* at(int a, int b) {
-    return values_.get() + static_cast<std::ptrdiff_t>(s_.kept.row(b)) * n_ + s_.kept.row(a);
+    return values_.data() + static_cast<std::ptrdiff_t>(s_.kept.row(b)) * n_ + s_.kept.row(a);
   }
 
   void add_observation(const ReducedSystem::Eliminated& e, int o) {
     if (!s_.jacobians.known(o)) return;
     add_kept_pairs(o);
-    const Observation& observation = s_.network->observations()[o];
-    const int rows = observation.cost->num_residuals();
+    const auto blocks = s_.jacobians.blocks(o);
+    const int rows = s_.jacobians.rows(o);
     std::size_t own = 0;
-    while (observation.blocks[own].index != e.block) ++own;
-    const double* own_jacobian = s_.jacobians.block(o, own);
+    while (blocks[own] != e.block) ++own;
+    const double* own_jacobian = s_.jacobians.jacobian(o, own);
     add_normal_block(normal_.data(), e.d, own_jacobian, e.d, own_jacobian, e.d, rows);
-    for (std::size_t k = 0; k < observation.blocks.size(); ++k) {
-      const int node = s_.node[observation.blocks[k].index];
+    for (std::size_t k = 0; k < blocks.size(); ++k) {
+      const int node = s_.node[blocks[k]];
       if (node < 0) continue;
-      add_normal_block(coupling_.data() + row_in_coupling_[node], e.width, s_.jacobians.block(o, k),
-                       s_.kept.size(node), own_jacobian, e.d, rows);
+      add_normal_block(coupling_.data() + row_in_coupling_[node], e.width,
+                       s_.jacobians.jacobian(o, k), s_.kept.size(node), own_jacobian, e.d, rows);
     }
   }
 
@@ -161,8 +163,12 @@ class Assembly {
 
 /// Who takes part and who is held. Nodes are numbered as in the network for now.
 void ReducedSystem::number_blocks(const Datum& datum) {
-  in_use = network->blocks_in_use();
   const std::size_t count = network->blocks().size();
+  in_use.assign(count, false);
+  for (int o = 0; o < jacobians.observations(); ++o) {
+    if (!jacobians.active(o)) continue;
+    for (const int block : jacobians.blocks(o)) in_use[block] = true;
+  }
   held.resize(count);
   for (std::size_t b = 0; b < count; ++b) {
     for (int k = 0; k < size(static_cast<int>(b)); ++k) {
@@ -198,19 +204,18 @@ void ReducedSystem::number_blocks(const Datum& datum) {
 /// Observations to the eliminated block they see; the others are returned.
 Result<std::vector<int>, CovarianceError> ReducedSystem::sort_observations() {
   std::vector<int> others;
-  for (std::size_t o = 0; o < network->observations().size(); ++o) {
-    const Observation& observation = network->observations()[o];
-    if (!observation.active) continue;
+  for (int o = 0; o < jacobians.observations(); ++o) {
+    if (!jacobians.active(o)) continue;
     int number = -1;
-    for (const BlockId id : observation.blocks) {
-      if (eliminated_number[id.index] < 0) continue;
+    for (const int block : jacobians.blocks(o)) {
+      if (eliminated_number[block] < 0) continue;
       if (number >= 0) {
         return Unexpected(CovarianceError{CovarianceError::Kind::kEliminatedBlocksShareObservation,
-                                          network->block(id).name});
+                                          network->blocks()[block].name});
       }
-      number = eliminated_number[id.index];
+      number = eliminated_number[block];
     }
-    (number >= 0 ? eliminated[number].observations : others).push_back(static_cast<int>(o));
+    (number >= 0 ? eliminated[number].observations : others).push_back(o);
   }
   return others;
 }
@@ -220,10 +225,10 @@ void ReducedSystem::find_spans() {
   std::vector<bool> seen(network->blocks().size(), false);
   for (Eliminated& e : eliminated) {
     for (const int o : e.observations) {
-      for (const BlockId id : network->observations()[o].blocks) {
-        if (node[id.index] < 0 || seen[id.index]) continue;
-        seen[id.index] = true;
-        e.spans.push_back({node[id.index], 0});
+      for (const int block : jacobians.blocks(o)) {
+        if (node[block] < 0 || seen[block]) continue;
+        seen[block] = true;
+        e.spans.push_back({node[block], 0});
       }
     }
     for (const Span& span : e.spans) seen[kept_block[span.node]] = false;
@@ -247,8 +252,8 @@ BorderedBand ReducedSystem::order_nodes(const std::vector<int>& others) {
   }
   for (const int o : others) {
     clique.clear();
-    for (const BlockId id : network->observations()[o].blocks) {
-      if (node[id.index] >= 0) clique.push_back(node[id.index]);
+    for (const int block : jacobians.blocks(o)) {
+      if (node[block] >= 0) clique.push_back(node[block]);
     }
     couplings.add(clique);
   }
@@ -275,7 +280,7 @@ BorderedBand ReducedSystem::order_nodes(const std::vector<int>& others) {
     e.stored_at = total;
     total += static_cast<std::size_t>(2 * e.d * (e.d + e.width));
   }
-  stored.resize(total);
+  stored = LargeArray(total);
   return band;
 }
 
@@ -315,6 +320,7 @@ void ReducedSystem::cover_eliminated() {
 
 std::optional<CovarianceError> ReducedSystem::compute(const Network& of, const Datum& datum) {
   network = &of;
+  jacobians = StoredJacobians(of);
   number_blocks(datum);
   const auto others = sort_observations();
   if (!others) return others.error();

@@ -42,7 +42,7 @@ struct ReducedSystem {
   std::vector<int> eliminated_number;  ///< among the eliminated blocks that take part, or −1
   std::vector<int> first_value;        ///< of each block in one long vector of all values
   std::vector<Eliminated> eliminated;
-  std::vector<double> stored;
+  LargeArray stored;
   StoredJacobians jacobians;
   SymmetricTiles kept;  ///< Σ_cc
   int unknowns = 0;

@@ -68,10 +68,10 @@ void subtract_outer(double* __restrict out, std::ptrdiff_t out_stride, const dou
   const int d = fixed_d == kAnySize ? any_d : fixed_d;
   for (int j = 0; j < nb; ++j) {
     double* column = out + j * out_stride;
-    for (int c = 0; c < d; ++c) {
-      const double factor = b[c * b_stride + j];
-      const double* from = a + c * a_stride;
-      for (int i = 0; i < na; ++i) column[i] -= from[i] * factor;
+    for (int i = 0; i < na; ++i) {
+      double sum = 0;
+      for (int c = 0; c < d; ++c) sum += a[c * a_stride + i] * b[c * b_stride + j];
+      column[i] -= sum;
     }
   }
 }

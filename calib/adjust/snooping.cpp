@@ -10,7 +10,6 @@
 #include <Eigen/Eigenvalues>
 
 #include "calib/adjust/distributions.h"
-#include "calib/adjust/linearised.h"
 
 namespace calib::adjust {
 namespace {

@@ -1,27 +1,6 @@
 #include "calib/adjust/symmetric_tiles.h"
 
-#include <algorithm>
-#include <new>
-
-#include <sys/mman.h>
-
 namespace calib::adjust::internal {
-
-LargeArray make_large_array(std::size_t count) {
-  constexpr std::size_t kLargePage = std::size_t{2} << 20;
-  std::size_t bytes = std::max(count, std::size_t{1}) * sizeof(double);
-  if (bytes < 2 * kLargePage) {
-    LargeArray small(static_cast<double*>(std::calloc(bytes, 1)), &std::free);
-    if (!small) throw std::bad_alloc();
-    return small;
-  }
-  bytes = (bytes + kLargePage - 1) / kLargePage * kLargePage;
-  LargeArray large(static_cast<double*>(std::aligned_alloc(kLargePage, bytes)), &std::free);
-  if (!large) throw std::bad_alloc();
-  madvise(large.get(), bytes, MADV_HUGEPAGE);  // a wish: without it all works, slower
-  std::fill_n(large.get(), count, 0.0);
-  return large;
-}
 
 SymmetricTiles::SymmetricTiles(std::span<const int> sizes) : size_(sizes.begin(), sizes.end()) {
   row_.assign(1, 0);
@@ -31,14 +10,14 @@ SymmetricTiles::SymmetricTiles(std::span<const int> sizes) : size_(sizes.begin()
     column_.push_back(count);
     count += static_cast<std::ptrdiff_t>(row_.back() - row_[j]) * size_[j];
   }
-  values_ = make_large_array(static_cast<std::size_t>(count));
+  values_ = LargeArray(static_cast<std::size_t>(count));
 }
 
 void SymmetricTiles::set_scaled(const Eigen::Ref<const Eigen::MatrixXd>& lower,
                                 const Eigen::VectorXd& scale) {
   for (int j = 0; j < blocks(); ++j) {
     const int first = row_[j], width = size_[j];
-    double* to = values_.get() + column_[j];
+    double* to = values_.data() + column_[j];
     for (int c = 0; c < width; ++c) {
       const double* from = lower.data() + (first + c) * lower.outerStride();
       for (int r = first + c; r < rows(); ++r)
@@ -57,7 +36,7 @@ Eigen::MatrixXd SymmetricTiles::times(const Eigen::MatrixXd& x) const {
   for (int j = 0; j < blocks(); ++j) {
     const int first = row_[j], width = size_[j];
     const int below = rows() - first - width;
-    const double* column = values_.get() + column_[j];
+    const double* column = values_.data() + column_[j];
     const Eigen::Map<const Rows> on(column, width, width);
     const Eigen::Map<const Rows> under(column + width * width, below, width);
     y.middleRows(first, width).noalias() += on * x.middleRows(first, width);

@@ -3,26 +3,21 @@
 #pragma once
 
 #include <cstddef>
-#include <cstdlib>
-#include <memory>
 #include <span>
 #include <vector>
 
 #include <Eigen/Core>
 
-namespace calib::adjust::internal {
+#include "calib/adjust/large_array.h"
 
-/// Memory of a large array, zero at first, on large pages where the system has them: reading tiles
-/// at random from small ones spends most of its time on finding the page.
-using LargeArray = std::unique_ptr<double[], decltype(&std::free)>;
-[[nodiscard]] LargeArray make_large_array(std::size_t count);
+namespace calib::adjust::internal {
 
 /// The lower half of a symmetric matrix whose rows and columns are grouped in blocks. A tile lies
 /// in one piece, row after row: tile (i, j), i ≥ j, has size(i) rows of size(j) numbers.
 class SymmetricTiles {
  public:
   SymmetricTiles() = default;
-  /// Blocks of these sizes, all zero.
+  /// Blocks of these sizes, without values yet.
   explicit SymmetricTiles(std::span<const int> sizes);
 
   /// Diagonal scaling D M D of the lower triangle of M.
@@ -33,7 +28,7 @@ class SymmetricTiles {
   [[nodiscard]] int row(int block) const { return row_[block]; }
   [[nodiscard]] int size(int block) const { return size_[block]; }
   [[nodiscard]] const double* tile(int i, int j) const {
-    return values_.get() + column_[j] + static_cast<std::ptrdiff_t>(row_[i] - row_[j]) * size_[j];
+    return values_.data() + column_[j] + static_cast<std::ptrdiff_t>(row_[i] - row_[j]) * size_[j];
   }
   /// Asks the memory for a tile that is read soon.
   void prefetch(int i, int j) const {
@@ -50,7 +45,7 @@ class SymmetricTiles {
   std::vector<int> size_;
   std::vector<int> row_;                ///< first row of each block; then their number
   std::vector<std::ptrdiff_t> column_;  ///< where a block's column of tiles starts
-  LargeArray values_{nullptr, &std::free};
+  LargeArray values_;
 };
 
 }  // namespace calib::adjust::internal

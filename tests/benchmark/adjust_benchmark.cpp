@@ -18,7 +18,9 @@
 #include <ceres/solver.h>
 #include <dlfcn.h>
 
+#include "calib/adjust/budget.h"
 #include "calib/adjust/covariance.h"
+#include "calib/adjust/snooping.h"
 #include "calib/adjust/solve.h"
 #include "tests/support/ring_network.h"
 
@@ -60,9 +62,10 @@ struct AutoDiffMark {
   double u, v;
 };
 
-const RingNetwork& network(int photos, int points, bool shared_camera) {
-  static std::map<std::tuple<int, int, bool>, RingNetwork> made;
-  const auto key = std::make_tuple(photos, points, shared_camera);
+const RingNetwork& network(int photos, int points, bool shared_camera,
+                           bool neighbours_only = false) {
+  static std::map<std::tuple<int, int, bool, bool>, RingNetwork> made;
+  const auto key = std::make_tuple(photos, points, shared_camera, neighbours_only);
   auto at = made.find(key);
   if (at == made.end()) {
     testing_support::RingNetworkSpec spec;
@@ -70,6 +73,7 @@ const RingNetwork& network(int photos, int points, bool shared_camera) {
     spec.point_count = points;
     spec.marks_a_point = 6;
     spec.camera_prior = shared_camera;
+    spec.neighbours_only = neighbours_only;
     at = made.emplace(key, make_ring_network(spec)).first;
   }
   return at->second;
@@ -242,8 +246,8 @@ BENCHMARK(derivatives_beside_auto_diff)
 /// Covariance of everything against the dense inverse of its reduced system alone.
 void covariance_beside_inverse(benchmark::State& state) {
   const bool shared = state.range(2) != 0;
-  const RingNetwork& ring =
-      network(static_cast<int>(state.range(0)), static_cast<int>(state.range(1)), shared);
+  const RingNetwork& ring = network(static_cast<int>(state.range(0)),
+                                    static_cast<int>(state.range(1)), shared, state.range(3) != 0);
   const Datum datum = find_datum(ring.network);
   auto& net = const_cast<RingNetwork&>(ring).network;
   solve(net, datum);
@@ -285,10 +289,12 @@ void covariance_beside_inverse(benchmark::State& state) {
   state.counters["pair_us"] = pair_us;
 }
 BENCHMARK(covariance_beside_inverse)
-    ->Args({100, 2000, 1})
-    ->Args({100, 5000, 1})
-    ->Args({500, 10000, 0})
-    ->Args({500, 10000, 1})
+    ->ArgNames({"photos", "points", "prior_camera", "neighbours_only"})
+    ->Args({100, 2000, 1, 0})
+    ->Args({100, 5000, 1, 0})
+    ->Args({500, 10000, 0, 0})
+    ->Args({500, 10000, 1, 0})
+    ->Args({500, 10000, 1, 1})
     ->UseManualTime()
     ->Unit(benchmark::kMillisecond)
     ->Iterations(2);
@@ -348,6 +354,56 @@ BENCHMARK(covariance_beside_stock)
     ->UseManualTime()
     ->Unit(benchmark::kMillisecond)
     ->Iterations(1);
+
+/// What the desk does after each mark: solves from the last solution, then covariance, the test of
+/// every mark, and U of some dimensions with their budgets.
+void after_one_mark(benchmark::State& state) {
+  RingNetwork ring = make_ring_network({.photo_count = static_cast<int>(state.range(0)),
+                                        .point_count = static_cast<int>(state.range(1)),
+                                        .marks_a_point = 6});
+  Network& net = ring.network;
+  net.set_active(ring.marks.back().observation, false);
+  const auto last = adjust(net, find_datum(net));
+  if (!last) {
+    state.SkipWithError("singular");
+    return;
+  }
+  net.set_active(ring.marks.back().observation, true);
+  const auto start = net.snapshot();
+  const auto milliseconds_since = [](Clock::time_point from) { return 1e3 * seconds_since(from); };
+  double solve_ms = 0, covariance_ms = 0, tests_ms = 0, dimensions_ms = 0;
+  for (auto _ : state) {
+    net.restore(start);
+    auto t = Clock::now();
+    const Datum datum = find_datum(net);
+    benchmark::DoNotOptimize(solve(net, datum).cost);
+    solve_ms += milliseconds_since(t);
+    t = Clock::now();
+    const auto covariance = Covariance::compute(net, datum);
+    covariance_ms += milliseconds_since(t);
+    t = Clock::now();
+    const FitStatistics fit = fit_statistics(net, *covariance);
+    double largest_w = 0;
+    for (const Suspect& mark : ring.marks)
+      largest_w = std::max(largest_w, test_mark(net, *covariance, fit, mark.observation).w);
+    benchmark::DoNotOptimize(largest_w);
+    tests_ms += milliseconds_since(t);
+    t = Clock::now();
+    for (std::size_t i = 2; i + 2 < 22; ++i) {
+      const BlockId a = ring.points[i], b = ring.points[ring.points.size() - i];
+      const Eigen::Vector3d along = (net.block(b).values - net.block(a).values).normalized();
+      benchmark::DoNotOptimize(
+          variance_budget(net, *covariance, {{a, b}, {-along, along}}).variance);
+    }
+    dimensions_ms += milliseconds_since(t);
+  }
+  const auto rounds = static_cast<double>(state.iterations());
+  state.counters["solve_ms"] = solve_ms / rounds;
+  state.counters["covariance_ms"] = covariance_ms / rounds;
+  state.counters["tests_ms"] = tests_ms / rounds;
+  state.counters["18_dimensions_ms"] = dimensions_ms / rounds;
+}
+BENCHMARK(after_one_mark)->Args({50, 500})->Unit(benchmark::kMillisecond);
 
 }  // namespace
 

@@ -74,7 +74,12 @@ RingNetwork make_ring_network(const RingNetworkSpec& spec) {
   for (int i = 0; i < spec.point_count; ++i) {
     std::vector<int> seen = photos;
     if (spec.marks_a_point > 0) {
-      std::shuffle(seen.begin(), seen.end(), random);
+      if (spec.neighbours_only) {
+        const auto first = std::uniform_int_distribution<int>(0, spec.photo_count - 1)(random);
+        std::rotate(seen.begin(), seen.begin() + first, seen.end());
+      } else {
+        std::shuffle(seen.begin(), seen.end(), random);
+      }
       seen.resize(static_cast<std::size_t>(std::min(spec.marks_a_point, spec.photo_count)));
     }
     for (const int photo : seen) {

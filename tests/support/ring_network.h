@@ -14,7 +14,8 @@ namespace testing_support {
 struct RingNetworkSpec {
   int photo_count = 6;
   int point_count = 30;
-  int marks_a_point = 0;  ///< 0: every photo sees every point; else random photos
+  int marks_a_point = 0;         ///< 0: every photo sees every point; else random photos
+  bool neighbours_only = false;  ///< marks_a_point photos beside each other in place of random ones
   double mark_noise_px = 0.5;
   double sigma_px = 0.5;
   bool bar = true;  ///< one scale bar, points 0 and 1

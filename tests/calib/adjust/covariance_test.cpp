@@ -88,10 +88,18 @@ TEST_P(AgainstCeres, EveryElementAgreesToOnePartInAHundredMillion) {
 
 INSTANTIATE_TEST_SUITE_P(
     Networks, AgainstCeres,
-    testing::Values(Case{"BarAndSharedPriorCamera", {}}, Case{"NoBar", {.bar = false}},
-                    Case{"CameraHeld", {.camera_prior = false}},
-                    Case{"SixRandomMarksAPoint",
-                         {.photo_count = 12, .point_count = 60, .marks_a_point = 6}}),
+    testing::Values(
+        Case{"BarAndSharedPriorCamera", {}}, Case{"NoBar", {.bar = false}},
+        Case{"CameraHeld", {.camera_prior = false}},
+        Case{"SixRandomMarksAPoint", {.photo_count = 12, .point_count = 60, .marks_a_point = 6}},
+        Case{"NeighboursAroundARing",
+             {.photo_count = 36, .point_count = 150, .marks_a_point = 4, .neighbours_only = true}},
+        Case{"NeighboursAroundARingWithoutBar",
+             {.photo_count = 36,
+              .point_count = 150,
+              .marks_a_point = 4,
+              .neighbours_only = true,
+              .bar = false}}),
     [](const testing::TestParamInfo<Case>& test) { return std::string(test.param.name); });
 
 TEST(Datum, IsFreeInSevenWaysWithoutABarAndInSixWithOne) {
