@@ -8,6 +8,7 @@
 #include <QWheelEvent>
 #include <filesystem>
 #include <fstream>
+
 #include <nlohmann/json.hpp>
 
 #include "calib/board/photo_hash.h"
@@ -90,8 +91,8 @@ const DemoTruth& DemoTruth::get() {
     for (const auto& [name, photo] : json["photos"].items()) {
       Eigen::Matrix3d rotation;
       for (int row = 0; row < 3; ++row) rotation.row(row) = vector_of(photo["rotation"][row]);
-      made.photos.emplace(
-          name, calib::Pose::from_matrix(rotation, vector_of(photo["translation_mm"])));
+      made.photos.emplace(name,
+                          calib::Pose::from_matrix(rotation, vector_of(photo["translation_mm"])));
     }
     for (const auto& [name, at] : json["points_mm"].items()) {
       made.points_mm.emplace(name, vector_of(at));
@@ -120,13 +121,13 @@ DemoDesk::DemoDesk(const DemoSpec& spec, desk::Refiner refiner) {
   std::normal_distribution<double> noise(0.0, 0.05);
   std::vector<measure::Mark> marks = table("marks.csv", dossier);
   std::erase_if(marks, [&](const measure::Mark& mark) {
-    return spec.unmarked.contains(mark.point) || spec.unnamed.contains(mark.point) ||
-           !truth.points_mm.contains(mark.point);
+    return !spec.others_marked || spec.unmarked.contains(mark.point) ||
+           spec.unnamed.contains(mark.point) || !truth.points_mm.contains(mark.point);
   });
   if (spec.targets) {
     for (measure::Mark mark : table("targets.csv", dossier)) {
-      mark.position_px = truth.place(mark.photo, mark.point) +
-                         Eigen::Vector2d(noise(generator), noise(generator));
+      mark.position_px =
+          truth.place(mark.photo, mark.point) + Eigen::Vector2d(noise(generator), noise(generator));
       mark.sigma_px = 0.05;
       mark.source = measure::MarkSource::kRefined;
       marks.push_back(std::move(mark));

@@ -1,15 +1,14 @@
 // The desk's sightings on the demo original, with a person who clicks and types, and is counted.
 #pragma once
 
+#include <QPointF>
+#include <Qt>
 #include <map>
 #include <memory>
 #include <random>
 #include <set>
 #include <string>
 #include <utility>
-
-#include <QPointF>
-#include <Qt>
 
 #include "tests/calib/file/scratch_folder.h"
 #include "tools/desk/sightings/sightings.h"
@@ -32,7 +31,8 @@ struct DemoTruth {
 struct DemoSpec {
   /// Points of the original that nobody has marked yet; all others are marked by hand.
   std::set<std::string> unmarked;
-  bool targets = true;  ///< with the marked targets, refined
+  bool targets = true;        ///< with the marked targets, refined
+  bool others_marked = true;  ///< with the marks by hand of all other points
   /// These points exist only as truth: the person must name them.
   std::set<std::string> unnamed;
   /// No camera and no marks: nothing can be oriented, nothing predicted.

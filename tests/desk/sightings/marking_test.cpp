@@ -39,8 +39,9 @@ struct Tally {
       if (error > 3.0) {
         ++off;
         std::printf("  %.1f px off: %s in %s%s\n", error, point.c_str(), mark.photo.c_str(),
-                    truth.seen.contains({mark.photo, point}) ? "" : " (not among the marks of "
-                                                                    "marks.csv)");
+                    truth.seen.contains({mark.photo, point}) ? ""
+                                                             : " (not among the marks of "
+                                                               "marks.csv)");
       } else {
         square_px2 += error * error;
       }
@@ -48,10 +49,11 @@ struct Tally {
     ++points;
   }
   void print(const char* how) const {
-    std::printf("%-34s %4d actions for %4d marks of %2d points: %.2f per mark; rms %.2f px, "
-                "%d beyond 3 px\n",
-                how, actions, marks, points, double(actions) / marks,
-                std::sqrt(square_px2 / std::max(1, marks - off)), off);
+    std::printf(
+        "%-34s %4d actions for %4d marks of %2d points: %.2f per mark; rms %.2f px, "
+        "%d beyond 3 px\n",
+        how, actions, marks, points, double(actions) / marks,
+        std::sqrt(square_px2 / std::max(1, marks - off)), off);
   }
   [[nodiscard]] double per_mark() const { return double(actions) / marks; }
 };
@@ -62,6 +64,7 @@ Tally with_sightings(const std::vector<std::string>& points) {
   const DemoTruth& truth = DemoTruth::get();
   DemoSpec spec;
   spec.unnamed = {points.begin(), points.end()};
+  spec.others_marked = false;  // the targets alone orient the photos
   DemoDesk desk(spec);
   Tally tally;
   desk.actions = 0;

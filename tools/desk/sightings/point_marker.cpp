@@ -394,22 +394,30 @@ void PointMarker::finish(Batch& done) {
   const int marked = int(batch->marks.size());
   if (marked > 0 && !session_->change(measure::SetMarks{batch->marks})) return;
   const int open = int(batch->left_open.size());
+  QString sentence;
   if (marked == 0 && open == 1) {
-    Q_EMIT said(tr("%1 was not marked: %2.").arg(batch->left_open.first(), batch->last_reason));
+    sentence = tr("%1 was not marked: %2.").arg(batch->left_open.first(), batch->last_reason);
   } else if (marked == 0 && open == 0) {
-    Q_EMIT said(tr("Nothing to accept here: every view shown is marked or hidden."));
+    sentence = tr("Nothing to accept here: every view shown is marked or hidden.");
   } else if (marked == 0) {
-    Q_EMIT said(tr("Nothing refined well enough to be accepted: each view says why."));
+    sentence = tr("Nothing refined well enough to be accepted: each view says why.");
   } else if (open > 0) {
-    Q_EMIT said(tr("Marks set: %1. Left open: %2; each view says why.").arg(marked).arg(open));
+    sentence = tr("Marks set: %1. Left open: %2; each view says why.").arg(marked).arg(open);
   } else {
-    Q_EMIT said(tr("Marks set: %1.").arg(marked));
+    sentence = tr("Marks set: %1.").arg(marked);
   }
+  if (batch->point != session_->chosen_point()) {  // chosen meanwhile
+    Q_EMIT said(tr("%1: %2").arg(text(batch->point), sentence));
+    return;
+  }
+  Q_EMIT said(sentence);
   Q_EMIT accepted(marked, batch->left_open);
 }
 
 bool PointMarker::is_hidden(const std::string& photo) const {
-  return hidden_.contains({photo, session_->chosen_point()});
+  const auto& hidden = session_->dossier().hidden;  // sorted
+  return std::binary_search(hidden.begin(), hidden.end(),
+                            measure::Hidden{photo, session_->chosen_point()});
 }
 
 void PointMarker::toggle_hidden(const std::string& photo) {
@@ -421,8 +429,7 @@ void PointMarker::toggle_hidden(const std::string& photo) {
                     .arg(text(photo)));
     return;
   }
-  if (hidden_.erase({photo, point}) == 0) hidden_.insert({photo, point});
-  Q_EMIT view_changed(photo);
+  (void)session_->change(measure::SetHidden{{{photo, point}}, !is_hidden(photo)});
 }
 
 std::optional<Doubt> PointMarker::doubt(const std::string& photo) const {

@@ -59,7 +59,7 @@ class PointMarker : public QObject {
  Q_SIGNALS:
   void view_changed(const std::string& photo);
   void said(const QString& sentence);
-  /// An accept() is done.
+  /// An accept() is done, and its point is still the chosen one.
   void accepted(int marked, const QStringList& left_open);
 
  private:
@@ -102,7 +102,6 @@ class PointMarker : public QObject {
   std::vector<std::shared_ptr<Batch>> batches_;
   std::map<std::string, measure::Mark> clicked_;  ///< of the chosen point, by photo
   std::map<std::string, RefineRefusal> remarks_;  ///< of the chosen point, by photo
-  std::set<measure::MarkKey> hidden_;
 };
 
 }  // namespace desk

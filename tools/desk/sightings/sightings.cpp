@@ -74,17 +74,7 @@ Sightings::Sightings(DeskSession* session, PhotoStore* store, KeyBook* keys, Ref
   connect(&marker_, &PointMarker::said, this, &Sightings::say);
   connect(session_, &DeskSession::refused, hint_, &QLabel::setText);
   connect(keys, &KeyBook::keys_changed, this, &Sightings::point_changed);
-  connect(&marker_, &PointMarker::accepted, this, [this](int, const QStringList& left_open) {
-    // On to the first view that needs a hand.
-    if (!left_open.isEmpty()) {
-      for (const std::string& photo : shown_) {
-        if (left_open.contains(text(photo))) {
-          show_focused(view(photo));
-          break;
-        }
-      }
-    }
-  });
+  connect(&marker_, &PointMarker::accepted, this, &Sightings::go_on);
   sync_views();
   point_changed();
 }
@@ -471,6 +461,23 @@ void Sightings::focus_view() {
     }
   }
   show_focused(view(shown_.front()));
+}
+
+void Sightings::go_on(int marked, const QStringList& left_open) {
+  if (stack_->currentWidget() != scroll_) return;
+  // To the first view that needs a hand; after a single mark to the next one without.
+  for (const std::string& photo : shown_) {
+    if (left_open.contains(text(photo))) {
+      show_focused(view(photo));
+      return;
+    }
+  }
+  const SightingView* now = focused();
+  if (marked == 0 || !now || !session_->mark_at(now->photo(), session_->chosen_point())) return;
+  const bool any_open = std::any_of(shown_.begin(), shown_.end(), [&](const std::string& photo) {
+    return !session_->mark_at(photo, session_->chosen_point()) && !marker_.is_hidden(photo);
+  });
+  if (any_open) focus_step(1, true);
 }
 
 void Sightings::show_focused(SightingView* one) {

@@ -72,6 +72,7 @@ class Sightings : public QWidget {
   [[nodiscard]] std::vector<std::string> on_screen() const;
   void connect_view(SightingView* view);
   void focus_step(int by, bool unmarked_only);
+  void go_on(int marked, const QStringList& left_open);
   void show_focused(SightingView* view);
   void nudge(double x, double y);
   void accept_all();
