@@ -177,10 +177,11 @@ void AddPhotosForm::act() {
       files_->remove_if(
           [&](const std::filesystem::path& file) { return taken_in->files.contains(file); });
       if (refused == 0) {
-        sentence()->say_done(tr("Added %n photo(s).", nullptr, count));
+        sentence()->say_done(tr("Photos added: %1.").arg(count));
       } else {
-        sentence()->say_problem(tr("Added %n photo(s); ", nullptr, count) +
-                                tr("%n was/were not added: the list says why.", nullptr, refused));
+        sentence()->say_problem(tr("Photos added: %1. Not added: %2; the list says why.")
+                                    .arg(count)
+                                    .arg(refused));
       }
       Q_EMIT added(count);
     };

@@ -335,7 +335,7 @@ void CamerasForm::assign_selected() {
   }
   const auto count = static_cast<int>(group.edits.size());
   if (change(session_, group)) {
-    sentence()->say_done(tr("%n photo(s) given to camera \"%1\".", nullptr, count).arg(q(camera)));
+    sentence()->say_done(tr("Photos given to camera \"%1\": %2.").arg(q(camera)).arg(count));
   }
 }
 

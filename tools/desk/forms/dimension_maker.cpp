@@ -129,8 +129,8 @@ void DimensionMaker::cancel() {
 
 void DimensionMaker::rebuild() {
   for (PointField* field : fields_) {
-    field->hide();
     points_->removeWidget(field);
+    field->setParent(nullptr);  // gone from here at once, though it may be the one that was entered
     field->deleteLater();
   }
   fields_.clear();

@@ -141,10 +141,7 @@ QVariant BarsModel::data(const QModelIndex& index, int role) const {
     case Qt::ToolTipRole:
       return tip_of(row, index.column());
     case Qt::TextAlignmentRole:
-      return static_cast<int>((index.column() >= kCertified && index.column() <= kError
-                                   ? Qt::AlignRight
-                                   : Qt::AlignLeft) |
-                              Qt::AlignVCenter);
+      return alignment(index.column());
     case kKeyRole:
       return q(row.bar.name);
     case kSortRole:
@@ -154,8 +151,14 @@ QVariant BarsModel::data(const QModelIndex& index, int role) const {
   }
 }
 
+int BarsModel::alignment(int column) const {
+  const bool is_number = column >= kCertified && column <= kError;
+  return static_cast<int>((is_number ? Qt::AlignRight : Qt::AlignLeft) | Qt::AlignVCenter);
+}
+
 QVariant BarsModel::headerData(int section, Qt::Orientation orientation, int role) const {
   if (orientation != Qt::Horizontal) return {};
+  if (role == Qt::TextAlignmentRole) return alignment(section);
   if (role == Qt::DisplayRole) {
     switch (section) {
       case kName:
@@ -226,8 +229,7 @@ BarsTable::BarsTable(DeskSession* session, KeyBook* keys, QWidget* parent)
 }
 
 QString BarsTable::count_text(int shown, int all) const {
-  return shown == all ? tr("%n bar(s)", nullptr, all)
-                      : tr("%1 of %n bar(s)", nullptr, all).arg(shown);
+  return shown == all ? tr("scale bars: %1").arg(all) : tr("scale bars: %1 of %2").arg(shown).arg(all);
 }
 
 }  // namespace desk

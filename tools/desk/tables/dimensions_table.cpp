@@ -223,9 +223,7 @@ QVariant DimensionsModel::data(const QModelIndex& index, int role) const {
     case Qt::ToolTipRole:
       return tip_of(row, column);
     case Qt::TextAlignmentRole:
-      return static_cast<int>(
-          (column >= kFirstScale && column < budget_column() ? Qt::AlignRight : Qt::AlignLeft) |
-          Qt::AlignVCenter);
+      return alignment(index.column());
     case kKeyRole:
       return q(row.asked.name);
     case kSortRole:
@@ -253,21 +251,36 @@ Qt::ItemFlags DimensionsModel::flags(const QModelIndex& index) const {
 
 bool DimensionsModel::setData(const QModelIndex& index, const QVariant& value, int role) {
   if (role != Qt::EditRole || index.column() != kName) return false;
-  const measure::AskedDimension asked = rows_[static_cast<std::size_t>(index.row())].asked;
+  const std::string old = rows_[static_cast<std::size_t>(index.row())].asked.name;
   const std::string name = value.toString().trimmed().toStdString();
-  if (name == asked.name) return false;
-  measure::AskedDimension renamed = asked;
+  if (name == old) return false;
+  // Once the view has closed its editor: the rows are made anew under it.
+  QMetaObject::invokeMethod(this, [this, old, name] { rename(old, name); }, Qt::QueuedConnection);
+  return true;
+}
+
+void DimensionsModel::rename(const std::string& old, const std::string& name) {
+  const auto& dimensions = session_->dossier().dimensions;
+  const auto at = std::find_if(dimensions.begin(), dimensions.end(),
+                               [&](const auto& asked) { return asked.name == old; });
+  if (at == dimensions.end()) return;
+  measure::AskedDimension renamed = *at;
   renamed.name = name;
-  const bool was_chosen = session_->chosen_dimension() == asked.name;
+  const bool was_chosen = session_->chosen_dimension() == old;
   const bool done = session_->change(measure::EditGroup{
-      {measure::RemoveDimension{asked.name},
-       measure::AddDimension{renamed, static_cast<std::size_t>(index.row())}}});
+      {measure::RemoveDimension{old},
+       measure::AddDimension{renamed, static_cast<std::size_t>(at - dimensions.begin())}}});
   if (done && was_chosen) session_->choose_dimension(name);
-  return done;
+}
+
+int DimensionsModel::alignment(int column) const {
+  const bool is_number = column >= kFirstScale && column < budget_column();
+  return static_cast<int>((is_number ? Qt::AlignRight : Qt::AlignLeft) | Qt::AlignVCenter);
 }
 
 QVariant DimensionsModel::headerData(int section, Qt::Orientation orientation, int role) const {
   if (orientation != Qt::Horizontal) return {};
+  if (role == Qt::TextAlignmentRole) return alignment(section);
   const bool is_scale = section >= kFirstScale && section < budget_column();
   if (role == Qt::DisplayRole) {
     if (section == kName) return tr("dimension");
@@ -337,8 +350,7 @@ void DimensionsTable::sort_by_weakness() {
 }
 
 QString DimensionsTable::count_text(int shown, int all) const {
-  return shown == all ? tr("%n dimension(s)", nullptr, all)
-                      : tr("%1 of %n dimension(s)", nullptr, all).arg(shown);
+  return shown == all ? tr("dimensions: %1").arg(all) : tr("dimensions: %1 of %2").arg(shown).arg(all);
 }
 
 }  // namespace desk

@@ -110,7 +110,9 @@ QString MarksModel::text_of(const Row& row, int column) const {
           .arg(row.report->w, 0, 'f', 1)
           .arg(row.report->critical_w, 0, 'f', 1);
     case kRedundancy:
-      return tested ? QString::number(row.report->redundancy, 'f', 2) : tr("—");
+      // A doubted mark was judged by the others alone: it had no share in what it was compared with.
+      return tested && !row.report->doubted ? QString::number(row.report->redundancy, 'f', 2)
+                                            : tr("—");
     case kSigma:
       return tr("%1 px").arg(row.mark.sigma_px, 0, 'f', 2);
     case kState:
@@ -175,10 +177,7 @@ QVariant MarksModel::data(const QModelIndex& index, int role) const {
     case Qt::ToolTipRole:
       return tip_of(row, index.column());
     case Qt::TextAlignmentRole:
-      return static_cast<int>((index.column() >= kResidual && index.column() <= kSigma
-                                   ? Qt::AlignRight
-                                   : Qt::AlignLeft) |
-                              Qt::AlignVCenter);
+      return alignment(index.column());
     case kKeyRole:
       return key_of(row.mark.photo, row.mark.point);
     case kSortRole:
@@ -188,8 +187,14 @@ QVariant MarksModel::data(const QModelIndex& index, int role) const {
   }
 }
 
+int MarksModel::alignment(int column) const {
+  const bool is_number = column >= kResidual && column <= kSigma;
+  return static_cast<int>((is_number ? Qt::AlignRight : Qt::AlignLeft) | Qt::AlignVCenter);
+}
+
 QVariant MarksModel::headerData(int section, Qt::Orientation orientation, int role) const {
   if (orientation != Qt::Horizontal) return {};
+  if (role == Qt::TextAlignmentRole) return alignment(section);
   if (role == Qt::DisplayRole) {
     switch (section) {
       case kPhoto:
@@ -309,8 +314,7 @@ void MarksTable::set_aside(bool aside) {
 }
 
 QString MarksTable::count_text(int shown, int all) const {
-  return shown == all ? tr("%n mark(s)", nullptr, all)
-                      : tr("%1 of %n mark(s)", nullptr, all).arg(shown);
+  return shown == all ? tr("marks: %1").arg(all) : tr("marks: %1 of %2").arg(shown).arg(all);
 }
 
 }  // namespace desk

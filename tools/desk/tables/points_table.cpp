@@ -90,11 +90,8 @@ QVariant PointsModel::data(const QModelIndex& index, int role) const {
       return text_of(row, index.column());
     case Qt::ToolTipRole:
       return tip_of(row, index.column());
-    case Qt::TextAlignmentRole: {
-      const bool number = index.column() >= kMarks && index.column() <= kU;
-      return static_cast<int>((number || index.column() == kDoubted ? Qt::AlignRight : Qt::AlignLeft) |
-                              Qt::AlignVCenter);
-    }
+    case Qt::TextAlignmentRole:
+      return alignment(index.column());
     case kKeyRole:
       return row.name;
     case kSortRole:
@@ -166,8 +163,14 @@ QString PointsModel::tip_of(const Row& row, int column) const {
   }
 }
 
+int PointsModel::alignment(int column) {
+  const bool is_number = (column >= kMarks && column <= kU) || column == kDoubted;
+  return static_cast<int>((is_number ? Qt::AlignRight : Qt::AlignLeft) | Qt::AlignVCenter);
+}
+
 QVariant PointsModel::headerData(int section, Qt::Orientation orientation, int role) const {
   if (orientation != Qt::Horizontal) return {};
+  if (role == Qt::TextAlignmentRole) return alignment(section);
   if (role == Qt::DisplayRole) {
     switch (section) {
       case kName:
@@ -256,8 +259,7 @@ void PointsTable::sort_by_weakness() {
 }
 
 QString PointsTable::count_text(int shown, int all) const {
-  return shown == all ? tr("%n point(s)", nullptr, all)
-                      : tr("%1 of %n point(s)", nullptr, all).arg(shown);
+  return shown == all ? tr("points: %1").arg(all) : tr("points: %1 of %2").arg(shown).arg(all);
 }
 
 }  // namespace desk

@@ -52,6 +52,7 @@ TablePanel::TablePanel(const QString& object_name, const QString& place, DeskSes
   view_->horizontalHeader()->setResizeContentsPrecision(kRowsToFit);
   view_->horizontalHeader()->setSectionsMovable(true);
   view_->horizontalHeader()->setDefaultAlignment(Qt::AlignLeft | Qt::AlignVCenter);
+  view_->horizontalHeader()->setStretchLastSection(true);
 
   empty_ = new QLabel(this);
   empty_->setObjectName(object_name + QStringLiteral(".empty"));

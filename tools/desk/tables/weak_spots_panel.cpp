@@ -249,7 +249,7 @@ void WeakSpotsPanel::show_state() {
   if (busy()) {
     state_->setText(tr("looking …"));
   } else {
-    state_->setText(none ? QString() : tr("%n weak spot(s)", nullptr, int(rows_->spot_count())));
+    state_->setText(none ? QString() : tr("weak spots: %1").arg(rows_->spot_count()));
   }
   if (!none) return;
   if (live->problem) {
