@@ -36,8 +36,8 @@ inline bool wait_until(const std::function<bool()>& holds) {
 inline void show_if_asked(QWidget& widget, const std::string& name) {
   const QByteArray folder = qgetenv("SCANTLING_PICTURES");
   if (folder.isEmpty()) return;
-  for (const auto& [palette, word] : {std::pair(desk::light_palette(), "light"),
-                                      {desk::dark_palette(), "dark"}}) {
+  for (const auto& [palette, word] :
+       {std::pair(desk::light_palette(), "light"), {desk::dark_palette(), "dark"}}) {
     QApplication::setPalette(palette);
     QTest::qWait(50);
     widget.grab().save(QString::fromLocal8Bit(folder) + '/' + QString::fromStdString(name) + '_' +

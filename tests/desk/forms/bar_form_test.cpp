@@ -50,8 +50,8 @@ TEST_F(BarFormTest, AddsABarWithPickedEndsAndInches) {
   testing_support::show_if_asked(form, "bar_form");
   enter();
   const auto& bars = desk.session->dossier().bars;
-  const auto bar = std::find_if(bars.begin(), bars.end(),
-                                [](const auto& b) { return b.name == "rule 7"; });
+  const auto bar =
+      std::find_if(bars.begin(), bars.end(), [](const auto& b) { return b.name == "rule 7"; });
   ASSERT_NE(bar, bars.end()) << form.sentence()->sentence().toStdString();
   EXPECT_EQ(bar->from, "P05");
   EXPECT_EQ(bar->to, "P06");

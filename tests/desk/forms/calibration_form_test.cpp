@@ -53,7 +53,8 @@ TEST_F(CalibrationFormTest, MakesACameraShowsItAndEntersIt) {
   // The form shows what calib::calibrate says, for the same photographs.
   calib::CalibrateOptions options;
   options.camera_name = "bench camera";
-  const auto expected = calib::calibrate(form.files()->files(), calib::BoardSpec{9, 6, 25}, options);
+  const auto expected =
+      calib::calibrate(form.files()->files(), calib::BoardSpec{9, 6, 25}, options);
   ASSERT_TRUE(expected) << expected.error().sentence;
   EXPECT_NEAR(form.result()->camera.intrinsics.fx, expected->camera.intrinsics.fx, 1e-6);
   auto* parameters = form.findChild<QTableWidget*>("calibration.parameters");

@@ -87,8 +87,8 @@ TEST_F(DimensionMakerTest, APlaneTakesFurtherPoints) {
   maker.begin(MadeKind::kOffsetPlane);
   for (const char* name : {"P07", "P01", "P02", "P03", "P04"}) desk.session->pick_point(name);
   QTest::keyClick(maker.name_line(), Qt::Key_Return);
-  EXPECT_EQ(last().kind, measure::DimensionKind(measure::OffsetFromPlane{
-                             "P07", {"P01", "P02", "P03", "P04"}}));
+  EXPECT_EQ(last().kind,
+            measure::DimensionKind(measure::OffsetFromPlane{"P07", {"P01", "P02", "P03", "P04"}}));
 }
 
 TEST_F(DimensionMakerTest, TakesTypedNamesAndKeysAlone) {
@@ -98,10 +98,9 @@ TEST_F(DimensionMakerTest, TakesTypedNamesAndKeysAlone) {
   QTest::keyClick(point(0), Qt::Key_Return);
   QTest::keyClicks(point(1), "nowhere");
   QTest::keyClick(point(1), Qt::Key_Return);
-  EXPECT_THAT(maker.findChild<SentenceLabel*>("dimension_maker.point1.sentence")
-                  ->sentence()
-                  .toStdString(),
-              HasSubstr("no point \"nowhere\""));
+  EXPECT_THAT(
+      maker.findChild<SentenceLabel*>("dimension_maker.point1.sentence")->sentence().toStdString(),
+      HasSubstr("no point \"nowhere\""));
   point(1)->selectAll();
   QTest::keyClicks(point(1), "P05");
   QTest::keyClick(point(1), Qt::Key_Return);

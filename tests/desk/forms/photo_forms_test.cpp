@@ -1,8 +1,7 @@
 // Cameras and photographs into a dossier, with real files.
-#include <opencv2/imgcodecs.hpp>
-
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <opencv2/imgcodecs.hpp>
 
 #include "tests/support/desk_dossier.h"
 #include "tools/desk/forms/add_photos_form.h"
@@ -71,8 +70,8 @@ TEST_F(PhotoFormsTest, AddsWhatCanBeAddedAndSaysWhyTheRestCannot) {
   };
   EXPECT_THAT(state("large.png"), HasSubstr("200 x 120"));
   EXPECT_THAT(state("twin.png"), HasSubstr("the same picture"));
-  EXPECT_THAT(state("text.jpg"), HasSubstr("text.jpg"));
-  EXPECT_THAT(state("missing.png"), HasSubstr("missing.png"));
+  EXPECT_THAT(state("text.jpg"), HasSubstr("no JPEG"));
+  EXPECT_THAT(state("missing.png"), HasSubstr("no such file"));
   EXPECT_FALSE(std::filesystem::exists(desk.folder / "photos/twin.png"));
   EXPECT_THAT(form.sentence()->sentence().toStdString(), HasSubstr("added: 2. Not added: 4"));
   testing_support::show_if_asked(form, "add_photos");

@@ -43,8 +43,7 @@ TEST(Weakness, HoldsTheDefinitionOfItsKind) {
   simulated.dossier.points[4].kind = "moulded edge";
   const auto defined = desk::weaknesses_of(*survey, simulated.dossier);
   const std::string name = simulated.dossier.points[4].name;
-  EXPECT_NEAR(defined.at(name).U_mm,
-              std::hypot(bare.at(name).U_mm, bare.at(name).k * 0.3), 1e-9);
+  EXPECT_NEAR(defined.at(name).U_mm, std::hypot(bare.at(name).U_mm, bare.at(name).k * 0.3), 1e-9);
 }
 
 TEST(Weakness, HasNoMillimetresWithoutAScaleBar) {

@@ -187,9 +187,8 @@ void DimensionMaker::take(const std::string& point) {
 }
 
 std::size_t DimensionMaker::next_place() const {
-  const auto at = std::find_if(fields_.begin(), fields_.end(), [](const PointField* field) {
-    return field->point().empty();
-  });
+  const auto at = std::find_if(fields_.begin(), fields_.end(),
+                               [](const PointField* field) { return field->point().empty(); });
   return static_cast<std::size_t>(at - fields_.begin());
 }
 

@@ -33,10 +33,16 @@ QString head_of(const QString& scale) {
 QString kind_text(const measure::DimensionKind& kind) {
   struct Text {
     QString operator()(const measure::Distance&) const { return DimensionsModel::tr("distance"); }
-    QString operator()(const measure::DistanceAlong&) const { return DimensionsModel::tr("distance along"); }
+    QString operator()(const measure::DistanceAlong&) const {
+      return DimensionsModel::tr("distance along");
+    }
     QString operator()(const measure::Angle&) const { return DimensionsModel::tr("angle"); }
-    QString operator()(const measure::OffsetFromLine&) const { return DimensionsModel::tr("offset from a line"); }
-    QString operator()(const measure::OffsetFromPlane&) const { return DimensionsModel::tr("offset from a plane"); }
+    QString operator()(const measure::OffsetFromLine&) const {
+      return DimensionsModel::tr("offset from a line");
+    }
+    QString operator()(const measure::OffsetFromPlane&) const {
+      return DimensionsModel::tr("offset from a plane");
+    }
   };
   return std::visit(Text{}, kind);
 }
@@ -51,14 +57,16 @@ QString asked_text(const measure::DimensionKind& kind) {
           .arg(q(d.from), q(d.to), q(d.axis_from), q(d.axis_to));
     }
     QString operator()(const measure::Angle& d) const {
-      return DimensionsModel::tr("angle at %2 between %1 and %3").arg(q(d.first), q(d.vertex), q(d.second));
+      return DimensionsModel::tr("angle at %2 between %1 and %3")
+          .arg(q(d.first), q(d.vertex), q(d.second));
     }
     QString operator()(const measure::OffsetFromLine& d) const {
       return DimensionsModel::tr("offset of %1 from the line through %2 and %3")
           .arg(q(d.point), q(d.line_from), q(d.line_to));
     }
     QString operator()(const measure::OffsetFromPlane& d) const {
-      return DimensionsModel::tr("offset of %1 from the plane through %2").arg(q(d.point), name_list(d.plane));
+      return DimensionsModel::tr("offset of %1 from the plane through %2")
+          .arg(q(d.point), name_list(d.plane));
     }
   };
   return std::visit(Text{}, kind);
@@ -205,8 +213,9 @@ QString DimensionsModel::tip_of(const Row& row, int column) const {
     return tip;
   }
   if (column == budget_column()) {
-    return result && result->problem.empty() ? tr("Where U² comes from: %1").arg(budget_text(*result))
-                                             : QString();
+    return result && result->problem.empty()
+               ? tr("Where U² comes from: %1").arg(budget_text(*result))
+               : QString();
   }
   return text_of(row, column);
 }
@@ -245,7 +254,8 @@ QVariant DimensionsModel::data(const QModelIndex& index, int role) const {
 
 Qt::ItemFlags DimensionsModel::flags(const QModelIndex& index) const {
   auto flags = KeyedTable::flags(index);
-  if (index.column() == kName && session_->read_only_reason().isEmpty()) flags |= Qt::ItemIsEditable;
+  if (index.column() == kName && session_->read_only_reason().isEmpty())
+    flags |= Qt::ItemIsEditable;
   return flags;
 }
 
@@ -255,7 +265,8 @@ bool DimensionsModel::setData(const QModelIndex& index, const QVariant& value, i
   const std::string name = value.toString().trimmed().toStdString();
   if (name == old) return false;
   // Once the view has closed its editor: the rows are made anew under it.
-  QMetaObject::invokeMethod(this, [this, old, name] { rename(old, name); }, Qt::QueuedConnection);
+  QMetaObject::invokeMethod(
+      this, [this, old, name] { rename(old, name); }, Qt::QueuedConnection);
   return true;
 }
 
@@ -292,10 +303,12 @@ QVariant DimensionsModel::headerData(int section, Qt::Orientation orientation, i
   }
   if (role == Qt::ToolTipRole) {
     if (section == kFirstScale) return tr("Value ± U of the original as it stands");
-    if (is_scale && section == kFirstScale + 1) return tr("Value ± U of what the original stands for");
+    if (is_scale && section == kFirstScale + 1)
+      return tr("Value ± U of what the original stands for");
     if (is_scale) return tr("Value ± U of the replica");
     if (section == budget_column()) return tr("Where U² comes from, on the original");
-    if (section == tolerance_column()) return tr("U on the original, against the largest that will do");
+    if (section == tolerance_column())
+      return tr("U on the original, against the largest that will do");
   }
   return {};
 }
@@ -303,8 +316,9 @@ QVariant DimensionsModel::headerData(int section, Qt::Orientation orientation, i
 DimensionsTable::DimensionsTable(DeskSession* session, KeyBook* keys, Tolerance* tolerance,
                                  QWidget* parent)
     : TablePanel(QStringLiteral("dimensions_table"), tr("Dimensions"), session, keys, parent) {
-  set_empty_sentence(tr("Nothing is asked yet. Make a dimension by picking its points in a photo, "
-                        "in the sightings or in the table of points."));
+  set_empty_sentence(
+      tr("Nothing is asked yet. Make a dimension by picking its points in a photo, "
+         "in the sightings or in the table of points."));
   auto* own = new DimensionsModel(session, tolerance);
   take_model(own);
   view()->sortByColumn(-1, Qt::AscendingOrder);  // as asked
@@ -350,7 +364,8 @@ void DimensionsTable::sort_by_weakness() {
 }
 
 QString DimensionsTable::count_text(int shown, int all) const {
-  return shown == all ? tr("dimensions: %1").arg(all) : tr("dimensions: %1 of %2").arg(shown).arg(all);
+  return shown == all ? tr("dimensions: %1").arg(all)
+                      : tr("dimensions: %1 of %2").arg(shown).arg(all);
 }
 
 }  // namespace desk

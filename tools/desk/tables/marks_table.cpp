@@ -106,11 +106,10 @@ QString MarksModel::text_of(const Row& row, int column) const {
     case kW:
       if (!tested) return tr("—");
       if (!row.report->controlled) return tr("not controlled");
-      return tr("%1 of %2")
-          .arg(row.report->w, 0, 'f', 1)
-          .arg(row.report->critical_w, 0, 'f', 1);
+      return tr("%1 of %2").arg(row.report->w, 0, 'f', 1).arg(row.report->critical_w, 0, 'f', 1);
     case kRedundancy:
-      // A doubted mark was judged by the others alone: it had no share in what it was compared with.
+      // A doubted mark was judged by the others alone: it had no share in what it was compared
+      // with.
       return tested && !row.report->doubted ? QString::number(row.report->redundancy, 'f', 2)
                                             : tr("—");
     case kSigma:
@@ -253,13 +252,12 @@ MarksTable::MarksTable(DeskSession* session, KeyBook* keys, QWidget* parent)
   };
   connect(session, &DeskSession::point_chosen, this, follow);
   connect(session, &DeskSession::photo_chosen, this, follow);
-  for (QAction* action :
-       {add_action(QStringLiteral("marks_table.set_aside"), tr("Set aside"),
-                   tr("Keep the marks, but leave them out of the adjustment"),
-                   QKeySequence(Qt::Key_X), [this] { set_aside(true); }),
-        add_action(QStringLiteral("marks_table.take_back"), tr("Take back"),
-                   tr("Use the marks in the adjustment again"), QKeySequence(Qt::Key_B),
-                   [this] { set_aside(false); })}) {
+  for (QAction* action : {add_action(QStringLiteral("marks_table.set_aside"), tr("Set aside"),
+                                     tr("Keep the marks, but leave them out of the adjustment"),
+                                     QKeySequence(Qt::Key_X), [this] { set_aside(true); }),
+                          add_action(QStringLiteral("marks_table.take_back"), tr("Take back"),
+                                     tr("Use the marks in the adjustment again"),
+                                     QKeySequence(Qt::Key_B), [this] { set_aside(false); })}) {
     auto* button = new QToolButton(this);
     button->setObjectName(action->objectName() + QStringLiteral("_button"));
     button->setDefaultAction(action);
@@ -282,12 +280,14 @@ void MarksTable::follow_scope() {
   const auto scope = static_cast<MarksOf>(scope_->currentIndex());
   switch (scope) {
     case MarksOf::kPoint:
-      set_empty_sentence(tr("The chosen point has no marks. Choose a point, then mark it in the "
-                            "sightings."));
+      set_empty_sentence(
+          tr("The chosen point has no marks. Choose a point, then mark it in the "
+             "sightings."));
       break;
     case MarksOf::kPhoto:
-      set_empty_sentence(tr("The chosen photo has no marks. Choose a photo in the contact sheet, "
-                            "then mark points in it."));
+      set_empty_sentence(
+          tr("The chosen photo has no marks. Choose a photo in the contact sheet, "
+             "then mark points in it."));
       break;
     case MarksOf::kDoubted:
       set_empty_sentence(tr("No mark is doubted or set aside."));
