@@ -38,6 +38,7 @@ QFormLayout* Form::rows() {
     rows_ = new QFormLayout;
     rows_->setFieldGrowthPolicy(QFormLayout::ExpandingFieldsGrow);
     rows_->setRowWrapPolicy(QFormLayout::DontWrapRows);
+    rows_->setLabelAlignment(Qt::AlignLeft | Qt::AlignTop);
     body_->addLayout(rows_);
   }
   return rows_;

@@ -11,7 +11,7 @@ class SentenceLabel : public QLabel {
  public:
   explicit SentenceLabel(const QString& object_name, QWidget* parent = nullptr);
 
-  void say(const QString& sentence);     ///< how something was read, what happens next
+  void say(const QString& sentence);  ///< how something was read, what happens next
   void say_problem(const QString& sentence);
   void say_done(const QString& sentence);
   [[nodiscard]] bool is_problem() const { return kind_ == Kind::kProblem; }

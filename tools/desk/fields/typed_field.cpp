@@ -4,8 +4,7 @@
 
 namespace desk {
 
-TypedField::TypedField(const QString& object_name, const QString& tip, Judge judge,
-                       QWidget* parent)
+TypedField::TypedField(const QString& object_name, const QString& tip, Judge judge, QWidget* parent)
     : QWidget(parent), judge_(std::move(judge)) {
   auto* column = new QVBoxLayout(this);
   column->setContentsMargins(0, 0, 0, 0);

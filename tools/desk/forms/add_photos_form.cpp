@@ -100,8 +100,9 @@ void AddPhotosForm::follow() {
   camera_->setEnabled(!none);
   deed()->setEnabled(!busy() && !none && !files_->files().empty());
   if (none) {
-    sentence()->say_problem(tr("The dossier has no camera yet: calibrate one, or choose a camera "
-                               "file, under \"lens and body\"; then add its photos."));
+    sentence()->say_problem(
+        tr("The dossier has no camera yet: calibrate one, or choose a camera "
+           "file, under \"lens and body\"; then add its photos."));
   } else if (sentence()->is_problem() && !busy()) {
     sentence()->say({});
   }
@@ -125,8 +126,8 @@ void AddPhotosForm::act() {
   cancel_->show();
   sentence()->say(tr("Reading the photographs …"));
   const measure::PhotoIntakeOptions options{{}, epoch_->text().toStdString(), copy_->isChecked()};
-  background_.run([this, files, options, folder = session_->folder(),
-                   dossier = session_->dossier(), camera = camera_->currentText().toStdString()](
+  background_.run([this, files, options, folder = session_->folder(), dossier = session_->dossier(),
+                   camera = camera_->currentText().toStdString()](
                       const Background::Job& job) mutable -> Background::Finish {
     auto taken_in = std::make_shared<TakenIn>();
     const auto say = [&](const std::filesystem::path& file, const QString& words, bool problem) {
@@ -136,8 +137,7 @@ void AddPhotosForm::act() {
     if (!chosen) taken_in->problem = q(chosen.error().sentence);
     for (std::size_t i = 0; chosen && i < files.size() && !job.cancelled(); ++i) {
       const std::filesystem::path& file = files[i];
-      auto taken =
-          measure::take_in_photo(folder, file, chosen->entry, chosen->camera, options);
+      auto taken = measure::take_in_photo(folder, file, chosen->entry, chosen->camera, options);
       job.post([this, i] { progress_->setValue(static_cast<int>(i) + 1); });
       if (!taken) {
         say(file, q(taken.error().sentence), true);
@@ -177,10 +177,10 @@ void AddPhotosForm::act() {
       files_->remove_if(
           [&](const std::filesystem::path& file) { return taken_in->files.contains(file); });
       if (refused == 0) {
-        sentence()->say_done(tr("Added %n photo(s).", nullptr, count));
+        sentence()->say_done(tr("Photos added: %1.").arg(count));
       } else {
-        sentence()->say_problem(tr("Added %n photo(s); ", nullptr, count) +
-                                tr("%n was/were not added: the list says why.", nullptr, refused));
+        sentence()->say_problem(
+            tr("Photos added: %1. Not added: %2; the list says why.").arg(count).arg(refused));
       }
       Q_EMIT added(count);
     };

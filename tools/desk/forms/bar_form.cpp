@@ -82,7 +82,7 @@ BarForm::BarForm(DeskSession* session, QWidget* parent)
       QStringLiteral("bar_form.expansion"),
       tr("Of the bar's material; the length then holds at 20 °C. Steel is about 11.5 (common "
          "practice, no source)"),
-      tr("10⁻⁶ per K"), 1e-6, this);
+      tr("· 10⁻⁶ per K"), 1e-6, this);
   check_only_ = new QCheckBox(tr("Check only: never used in the solution"), this);
   check_only_->setObjectName(QStringLiteral("bar_form.check_only"));
   check_only_->setToolTip(

@@ -97,12 +97,12 @@ CalibrationForm::CalibrationForm(DeskSession* session, QWidget* parent)
   warnings_->setAlignment(Qt::AlignTop);
   warnings_->setTextInteractionFlags(Qt::TextSelectableByMouse);
   scroll->setWidget(warnings_);
-  coverage_ = new SvgPicture(QStringLiteral("calibration.coverage"),
-                             tr("Where in the frame corners were found; shown after calibrating."),
-                             tabs_);
-  residuals_ = new SvgPicture(QStringLiteral("calibration.residuals"),
-                              tr("What is left over at each corner; shown after calibrating."),
-                              tabs_);
+  coverage_ =
+      new SvgPicture(QStringLiteral("calibration.coverage"),
+                     tr("Where in the frame corners were found; shown after calibrating."), tabs_);
+  residuals_ =
+      new SvgPicture(QStringLiteral("calibration.residuals"),
+                     tr("What is left over at each corner; shown after calibrating."), tabs_);
   tabs_->addTab(numbers, tr("Result"));
   tabs_->addTab(coverage_, tr("Coverage"));
   tabs_->addTab(residuals_, tr("Residuals"));
@@ -222,8 +222,9 @@ void CalibrationForm::act() {
         const auto at = by_name.find(photo.file);
         if (at == by_name.end()) continue;
         files_->set_state(at->second,
-                          photo.used ? tr("used, rms %1 px").arg(photo.rms_px.value_or(0), 0, 'f', 3)
-                                     : q(photo.reason),
+                          photo.used
+                              ? tr("used, rms %1 px").arg(photo.rms_px.value_or(0), 0, 'f', 3)
+                              : q(photo.reason),
                           !photo.used);
       }
       show_result();
@@ -282,7 +283,8 @@ void CalibrationForm::show_result() {
   coverage_->show_svg(calib::coverage_picture(result_->solution));
   residuals_->show_svg(calib::residual_picture(result_->solution));
   QString warnings;
-  for (const std::string& sentence : camera.warnings) warnings += QStringLiteral("▲ ") + q(sentence) + QStringLiteral("\n\n");
+  for (const std::string& sentence : camera.warnings)
+    warnings += QStringLiteral("▲ ") + q(sentence) + QStringLiteral("\n\n");
   warnings_->setText(warnings.isEmpty() ? tr("Nothing: the photos determine this camera well.")
                                         : warnings);
   tabs_->setTabText(3, camera.warnings.empty()

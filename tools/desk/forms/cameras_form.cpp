@@ -91,8 +91,9 @@ CamerasForm::CamerasForm(DeskSession* session, QWidget* parent)
   auto* use_words = new QLabel(tr("The survey takes it"), right);
   use_ = new QComboBox(right);
   use_->setObjectName(QStringLiteral("cameras.use"));
-  use_->setToolTip(tr("Within its u is right for nearly every survey: the covariance of the "
-                      "calibration then goes into every U"));
+  use_->setToolTip(
+      tr("Within its u is right for nearly every survey: the covariance of the "
+         "calibration then goes into every U"));
   for (const measure::CameraUse use : kUses) use_->addItem(use_text(use));
   use_words->setBuddy(use_);
   use_line->addWidget(use_words);
@@ -107,7 +108,8 @@ CamerasForm::CamerasForm(DeskSession* session, QWidget* parent)
   parameters_->horizontalHeader()->setStretchLastSection(true);
   parameters_->setEditTriggers(QAbstractItemView::NoEditTriggers);
   parameters_->setSelectionBehavior(QAbstractItemView::SelectRows);
-  parameters_->setToolTip(tr("Standard uncertainties; focal lengths and principal point in pixels"));
+  parameters_->setToolTip(
+      tr("Standard uncertainties; focal lengths and principal point in pixels"));
   photos_ = new QTreeWidget(right);
   photos_->setObjectName(QStringLiteral("cameras.photos"));
   photos_->setRootIsDecorated(false);
@@ -157,8 +159,8 @@ void CamerasForm::fill() {
   for (const measure::Photo& photo : dossier.photos) ++photos[photo.camera];
   cameras_->clear();
   for (const measure::CameraEntry& camera : dossier.cameras) {
-    auto* item = new QTreeWidgetItem(
-        cameras_, {q(camera.name), QString::number(photos[camera.name])});
+    auto* item =
+        new QTreeWidgetItem(cameras_, {q(camera.name), QString::number(photos[camera.name])});
     item->setToolTip(0, q(camera.file));
     item->setTextAlignment(1, Qt::AlignRight);
     if (q(camera.name) == before) cameras_->setCurrentItem(item);
@@ -171,8 +173,8 @@ void CamerasForm::fill() {
   for (const measure::Photo& photo : dossier.photos) {
     new QTreeWidgetItem(
         photos_,
-        {q(photo.name),
-         QStringLiteral("%1 x %2").arg(photo.size.width).arg(photo.size.height), q(photo.camera)});
+        {q(photo.name), QStringLiteral("%1 x %2").arg(photo.size.width).arg(photo.size.height),
+         q(photo.camera)});
   }
   for (int c = 0; c < 2; ++c) photos_->resizeColumnToContents(c);
   filling_ = false;
@@ -199,10 +201,10 @@ void CamerasForm::show_chosen() {
     if (!part.empty()) words.push_back(q(part));
   }
   if (body.focal_length_mm) words.push_back(tr("%1 mm").arg(*body.focal_length_mm));
-  words.push_back(tr("%1 x %2 pixels")
-                      .arg(calibrated.image_size.width)
-                      .arg(calibrated.image_size.height));
-  if (!calibrated.date.empty()) words.push_back(tr("calibrated %1").arg(q(calibrated.date).left(10)));
+  words.push_back(
+      tr("%1 x %2 pixels").arg(calibrated.image_size.width).arg(calibrated.image_size.height));
+  if (!calibrated.date.empty())
+    words.push_back(tr("calibrated %1").arg(q(calibrated.date).left(10)));
   if (calibrated.rms_px > 0) {
     words.push_back(tr("rms %1 px").arg(calibrated.rms_px, 0, 'f', 3));
   }
@@ -255,7 +257,8 @@ void CamerasForm::choose_file(bool replace) {
 }
 
 void CamerasForm::enter_file(const std::filesystem::path& file) {
-  const auto camera = measure::choose_camera(session_->folder(), session_->dossier(), file.string());
+  const auto camera =
+      measure::choose_camera(session_->folder(), session_->dossier(), file.string());
   if (!camera) {
     sentence()->say_problem(q(camera.error().sentence));
     return;
@@ -335,7 +338,7 @@ void CamerasForm::assign_selected() {
   }
   const auto count = static_cast<int>(group.edits.size());
   if (change(session_, group)) {
-    sentence()->say_done(tr("%n photo(s) given to camera \"%1\".", nullptr, count).arg(q(camera)));
+    sentence()->say_done(tr("Photos given to camera \"%1\": %2.").arg(q(camera)).arg(count));
   }
 }
 

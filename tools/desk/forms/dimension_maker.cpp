@@ -129,8 +129,8 @@ void DimensionMaker::cancel() {
 
 void DimensionMaker::rebuild() {
   for (PointField* field : fields_) {
-    field->hide();
     points_->removeWidget(field);
+    field->setParent(nullptr);  // gone from here at once, though it may be the one that was entered
     field->deleteLater();
   }
   fields_.clear();
@@ -187,9 +187,8 @@ void DimensionMaker::take(const std::string& point) {
 }
 
 std::size_t DimensionMaker::next_place() const {
-  const auto at = std::find_if(fields_.begin(), fields_.end(), [](const PointField* field) {
-    return field->point().empty();
-  });
+  const auto at = std::find_if(fields_.begin(), fields_.end(),
+                               [](const PointField* field) { return field->point().empty(); });
   return static_cast<std::size_t>(at - fields_.begin());
 }
 

@@ -28,13 +28,13 @@ void DimensionPreview::evaluate() {
     dossier.dimensions = session_->dossier().dimensions;
   }
   dossier.dimensions.push_back({std::string(), *kind_});
-  background_.run([this, live, dossier = std::move(dossier)](
-                      const Background::Job&) -> Background::Finish {
-    auto results = measure::evaluate_dimensions(*live->survey, dossier);
-    std::optional<measure::DimensionResult> answer;
-    if (!results.empty()) answer = std::move(results.back());
-    return [this, answer] { Q_EMIT answered(answer); };
-  });
+  background_.run(
+      [this, live, dossier = std::move(dossier)](const Background::Job&) -> Background::Finish {
+        auto results = measure::evaluate_dimensions(*live->survey, dossier);
+        std::optional<measure::DimensionResult> answer;
+        if (!results.empty()) answer = std::move(results.back());
+        return [this, answer] { Q_EMIT answered(answer); };
+      });
 }
 
 }  // namespace desk

@@ -8,6 +8,7 @@
 #include <QHeaderView>
 #include <QKeyEvent>
 #include <QMimeData>
+#include <QStyledItemDelegate>
 #include <QVBoxLayout>
 #include <algorithm>
 
@@ -29,6 +30,28 @@ QStringList pictures_in(const QString& folder) {
   return names;
 }
 
+/// Sentences are read whole: they wrap, and the row is as high as they need.
+class WrappedSentence : public QStyledItemDelegate {
+ public:
+  explicit WrappedSentence(QTreeWidget* list) : QStyledItemDelegate(list), list_(list) {}
+  [[nodiscard]] QSize sizeHint(const QStyleOptionViewItem& option,
+                               const QModelIndex& index) const override {
+    const int width = std::max(60, list_->columnWidth(index.column()) - 8);
+    const QRect text = option.fontMetrics.boundingRect(QRect(0, 0, width, 10000), Qt::TextWordWrap,
+                                                       index.data().toString());
+    return {width, std::max(text.height(), option.fontMetrics.height()) + 4};
+  }
+
+ private:
+  QTreeWidget* list_;
+};
+
+/// Without the file's own path before it: it stands beside the sentence already.
+QString without_path(QString sentence, const std::filesystem::path& file) {
+  const QString name = QFileInfo(q(file)).fileName();
+  return sentence.replace(q(file), name).replace(name + QStringLiteral(": "), QString());
+}
+
 }  // namespace
 
 FileList::FileList(const QString& object_name, const QString& empty, QWidget* parent)
@@ -45,7 +68,9 @@ FileList::FileList(const QString& object_name, const QString& empty, QWidget* pa
   list_->setSelectionMode(QAbstractItemView::ExtendedSelection);
   list_->setHeaderLabels({tr("file"), tr("what becomes of it")});
   list_->header()->setStretchLastSection(true);
-  list_->header()->resizeSection(0, 220);
+  list_->header()->resizeSection(0, 180);
+  list_->setItemDelegateForColumn(1, new WrappedSentence(list_));
+  connect(list_->header(), &QHeaderView::sectionResized, list_, &QTreeWidget::doItemsLayout);
   list_->installEventFilter(this);
   list_->viewport()->installEventFilter(this);
   hint_ = new QLabel(empty, list_->viewport());
@@ -131,7 +156,7 @@ void FileList::set_state(const std::filesystem::path& file, const QString& sente
                          bool is_problem) {
   QTreeWidgetItem* item = item_of(file);
   if (!item) return;
-  item->setText(1, (is_problem ? QStringLiteral("▲ ") : QString()) + sentence);
+  item->setText(1, (is_problem ? QStringLiteral("▲ ") : QString()) + without_path(sentence, file));
   item->setToolTip(1, sentence);
 }
 

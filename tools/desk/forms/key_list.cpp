@@ -76,13 +76,14 @@ void KeyList::fill() {
     const bool is_default = key == entry.default_key;
     auto* item = new QTreeWidgetItem(
         place, {entry.action->text().remove('&'),
-                key.isEmpty() ? tr("none") : key.toString(QKeySequence::NativeText) +
-                                                 (is_default ? QString() : tr("  (changed)"))});
+                key.isEmpty() ? tr("none")
+                              : key.toString(QKeySequence::NativeText) +
+                                    (is_default ? QString() : tr("  (changed)"))});
     item->setData(0, kIdRole, entry.id);
     item->setToolTip(0, entry.action->property("tip").toString());
     if (!is_default) {
-      item->setToolTip(1, tr("Installed as %1")
-                              .arg(entry.default_key.toString(QKeySequence::NativeText)));
+      item->setToolTip(
+          1, tr("Installed as %1").arg(entry.default_key.toString(QKeySequence::NativeText)));
     }
     if (entry.id == before) list_->setCurrentItem(item);
   }

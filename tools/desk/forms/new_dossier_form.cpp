@@ -21,8 +21,9 @@ std::filesystem::path path_of(QString text) {
 
 calib::Result<QString, QString> judge_folder(const QString& text) {
   if (text.isEmpty()) {
-    return calib::Unexpected(NewDossierForm::tr("Say where the dossier is to be: a folder, new or "
-                                                "empty."));
+    return calib::Unexpected(
+        NewDossierForm::tr("Say where the dossier is to be: a folder, new or "
+                           "empty."));
   }
   const std::filesystem::path folder = path_of(text);
   std::error_code ignored;
@@ -31,8 +32,7 @@ calib::Result<QString, QString> judge_folder(const QString& text) {
         NewDossierForm::tr("There is a dossier in this folder already: open it, or choose another "
                            "folder."));
   }
-  if (std::filesystem::exists(folder, ignored) &&
-      !std::filesystem::is_directory(folder, ignored)) {
+  if (std::filesystem::exists(folder, ignored) && !std::filesystem::is_directory(folder, ignored)) {
     return calib::Unexpected(NewDossierForm::tr("This is a file: choose a folder."));
   }
   return std::filesystem::exists(folder, ignored)
@@ -68,9 +68,8 @@ NewDossierForm::NewDossierForm(QWidget* parent)
         return QString();
       },
       this);
-  connect(folder_, &TypedField::changed, this, [this] {
-    name_->edit()->setPlaceholderText(QFileInfo(folder_->text()).fileName());
-  });
+  connect(folder_, &TypedField::changed, this,
+          [this] { name_->edit()->setPlaceholderText(QFileInfo(folder_->text()).fileName()); });
   add_row(tr("Folder"), folder_);
   rows()->addRow(QString(), choose);
   add_row(tr("Name"), name_);
@@ -87,8 +86,8 @@ void NewDossierForm::act() {
   if (!check_fields()) return;
   const std::filesystem::path folder = path_of(folder_->text());
   measure::Dossier dossier;
-  const measure::Edit edit = measure::EditGroup{
-      {measure::SetDossierName{name().toStdString()}, scales_.scales()}};
+  const measure::Edit edit =
+      measure::EditGroup{{measure::SetDossierName{name().toStdString()}, scales_.scales()}};
   if (const auto applied = measure::apply(edit, dossier); !applied) {
     sentence()->say_problem(QString::fromStdString(applied.error().sentence));
     return;

@@ -23,7 +23,7 @@ OriginalForm::OriginalForm(DeskSession* session, QWidget* parent)
       QStringLiteral("original.expansion"),
       tr("Linear expansion of the original's material, in 10⁻⁶ per K: steel is about 11.5 (common "
          "practice, no source)"),
-      tr("10⁻⁶ per K"), 1e-6, this);
+      tr("· 10⁻⁶ per K"), 1e-6, this);
   add_row(tr("Name"), name_);
   add_row(tr("Original to full size"), scales_.original);
   add_row(tr("Replicas"), scales_.replicas);

@@ -58,8 +58,8 @@ ScaleFields::ScaleFields(const QString& form_name) {
         const auto ratio = read_original(text);
         if (!ratio) return calib::Unexpected(ratio.error());
         if (!*ratio) return QString();
-        const QString reads =
-            translated("1 mm on the original is %1 mm at full size").arg(number_text((**ratio).denominator));
+        const QString reads = translated("1 mm on the original is %1 mm at full size")
+                                  .arg(number_text((**ratio).denominator));
         return (**ratio).u > 0 ? reads + translated(" ± %1 (u)").arg(number_text((**ratio).u))
                                : reads;
       });

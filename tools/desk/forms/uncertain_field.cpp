@@ -37,7 +37,8 @@ UncertainField::UncertainField(const QString& object_name, const QString& tip, c
             if (!value) return calib::Unexpected(value.error());
             if (!*value) return QString();
             return tr("= %1 %3, standard uncertainty %2 %3")
-                .arg(number_text((**value).value / factor), number_text((**value).u / factor), unit);
+                .arg(number_text((**value).value / factor), number_text((**value).u / factor),
+                     unit);
           },
           parent),
       factor_(factor) {

@@ -35,8 +35,9 @@ void BarsModel::refresh() {
       const auto at =
           std::find_if(bars.begin(), bars.end(), [&](const auto& b) { return b.name == bar.name; });
       if (at != bars.end()) row.report = *at;
-      row.alone = row.report && row.report->used &&
-                  std::count_if(bars.begin(), bars.end(), [](const auto& b) { return b.used; }) == 1;
+      row.alone =
+          row.report && row.report->used &&
+          std::count_if(bars.begin(), bars.end(), [](const auto& b) { return b.used; }) == 1;
     }
     rows_.push_back(std::move(row));
     keys.push_back(q(bar.name));
@@ -68,8 +69,8 @@ QString BarsModel::text_of(const Row& row, int column) const {
     }
     case kFound: {
       if (!compared(row.report)) return tr("—");
-      const auto text = measure::length_text(row.report->found_mm,
-                                             kCoverage * row.report->u_error_mm, unit);
+      const auto text =
+          measure::length_text(row.report->found_mm, kCoverage * row.report->u_error_mm, unit);
       return q(text.value) + ' ' + q(text.unit);
     }
     case kError:
@@ -87,7 +88,8 @@ QString BarsModel::text_of(const Row& row, int column) const {
       if (row.bar.check_only) {
         const double U = kCoverage * row.report->u_error_mm;
         return std::abs(row.report->error_mm) > U
-                   ? tr("▲ error is %1 times its U").arg(std::abs(row.report->error_mm) / U, 0, 'f', 1)
+                   ? tr("▲ error is %1 times its U")
+                         .arg(std::abs(row.report->error_mm) / U, 0, 'f', 1)
                    : tr("✓ error within U");
       }
       return tr("✓ agrees with the others");
@@ -113,14 +115,16 @@ QVariant BarsModel::sort_value(const Row& row, int column) const {
 QString BarsModel::tip_of(const Row& row, int column) const {
   switch (column) {
     case kCertified: {
-      QString tip = tr("At the temperature of the day. Standard uncertainty: own %1")
-                        .arg(q(measure::length_text(0, row.bar.u_own_mm, session_->unit()).uncertainty) +
-                             ' ' + q(measure::length_text(0, 1, session_->unit()).unit));
+      QString tip =
+          tr("At the temperature of the day. Standard uncertainty: own %1")
+              .arg(q(measure::length_text(0, row.bar.u_own_mm, session_->unit()).uncertainty) +
+                   ' ' + q(measure::length_text(0, 1, session_->unit()).unit));
       if (!row.bar.certificate.empty()) {
-        tip += tr("; common to certificate %1: %2")
-                   .arg(q(row.bar.certificate))
-                   .arg(q(measure::length_text(0, row.bar.u_common_mm, session_->unit()).uncertainty) +
-                        ' ' + q(measure::length_text(0, 1, session_->unit()).unit));
+        tip +=
+            tr("; common to certificate %1: %2")
+                .arg(q(row.bar.certificate))
+                .arg(q(measure::length_text(0, row.bar.u_common_mm, session_->unit()).uncertainty) +
+                     ' ' + q(measure::length_text(0, 1, session_->unit()).unit));
       }
       return tip;
     }
@@ -141,10 +145,7 @@ QVariant BarsModel::data(const QModelIndex& index, int role) const {
     case Qt::ToolTipRole:
       return tip_of(row, index.column());
     case Qt::TextAlignmentRole:
-      return static_cast<int>((index.column() >= kCertified && index.column() <= kError
-                                   ? Qt::AlignRight
-                                   : Qt::AlignLeft) |
-                              Qt::AlignVCenter);
+      return alignment(index.column());
     case kKeyRole:
       return q(row.bar.name);
     case kSortRole:
@@ -154,8 +155,14 @@ QVariant BarsModel::data(const QModelIndex& index, int role) const {
   }
 }
 
+int BarsModel::alignment(int column) const {
+  const bool is_number = column >= kCertified && column <= kError;
+  return static_cast<int>((is_number ? Qt::AlignRight : Qt::AlignLeft) | Qt::AlignVCenter);
+}
+
 QVariant BarsModel::headerData(int section, Qt::Orientation orientation, int role) const {
   if (orientation != Qt::Horizontal) return {};
+  if (role == Qt::TextAlignmentRole) return alignment(section);
   if (role == Qt::DisplayRole) {
     switch (section) {
       case kName:
@@ -197,8 +204,9 @@ QVariant BarsModel::headerData(int section, Qt::Orientation orientation, int rol
 
 BarsTable::BarsTable(DeskSession* session, KeyBook* keys, QWidget* parent)
     : TablePanel(QStringLiteral("bars_table"), tr("Scale bars"), session, keys, parent) {
-  set_empty_sentence(tr("No scale bar yet: without one the survey yields ratios only. Mark both "
-                        "ends of a known length in the photos and add it."));
+  set_empty_sentence(
+      tr("No scale bar yet: without one the survey yields ratios only. Mark both "
+         "ends of a known length in the photos and add it."));
   take_model(new BarsModel(session));
   view()->sortByColumn(BarsModel::kName, Qt::AscendingOrder);
   // A bar is no thing that other views choose: its two ends are.
@@ -226,8 +234,8 @@ BarsTable::BarsTable(DeskSession* session, KeyBook* keys, QWidget* parent)
 }
 
 QString BarsTable::count_text(int shown, int all) const {
-  return shown == all ? tr("%n bar(s)", nullptr, all)
-                      : tr("%1 of %n bar(s)", nullptr, all).arg(shown);
+  return shown == all ? tr("scale bars: %1").arg(all)
+                      : tr("scale bars: %1 of %2").arg(shown).arg(all);
 }
 
 }  // namespace desk

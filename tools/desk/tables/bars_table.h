@@ -23,6 +23,7 @@ class BarsModel : public KeyedTable {
     std::optional<measure::BarReport> report;
     bool alone = false;  ///< the only one in the solution: nothing checks it
   };
+  [[nodiscard]] int alignment(int column) const;
   [[nodiscard]] QString text_of(const Row& row, int column) const;
   [[nodiscard]] QVariant sort_value(const Row& row, int column) const;
   [[nodiscard]] QString tip_of(const Row& row, int column) const;

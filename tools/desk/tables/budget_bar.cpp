@@ -64,9 +64,8 @@ void BudgetBar::paint(QPainter* painter, const QStyleOptionViewItem& option,
     painter->drawRect(bar.adjusted(0, 0, -1, -1));
     rest.setLeft(bar.right() + 7);
   }
-  painter->setPen(option.palette.color(option.state & QStyle::State_Selected
-                                           ? QPalette::HighlightedText
-                                           : QPalette::Text));
+  painter->setPen(option.palette.color(
+      option.state & QStyle::State_Selected ? QPalette::HighlightedText : QPalette::Text));
   painter->drawText(rest, Qt::AlignLeft | Qt::AlignVCenter,
                     option.fontMetrics.elidedText(text, Qt::ElideRight, rest.width()));
   painter->restore();

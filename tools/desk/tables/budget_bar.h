@@ -8,8 +8,8 @@ namespace desk {
 
 /// Groups in the order of drawing, with the word for a person.
 struct BudgetGroup {
-  const char* key;  ///< of measure::DimensionResult::budget
-  const char* word; ///< to be translated in context desk::BudgetBar
+  const char* key;   ///< of measure::DimensionResult::budget
+  const char* word;  ///< to be translated in context desk::BudgetBar
 };
 [[nodiscard]] const std::vector<BudgetGroup>& budget_groups();
 [[nodiscard]] QString word_of(const BudgetGroup& group);

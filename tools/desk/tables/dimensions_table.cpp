@@ -33,10 +33,16 @@ QString head_of(const QString& scale) {
 QString kind_text(const measure::DimensionKind& kind) {
   struct Text {
     QString operator()(const measure::Distance&) const { return DimensionsModel::tr("distance"); }
-    QString operator()(const measure::DistanceAlong&) const { return DimensionsModel::tr("distance along"); }
+    QString operator()(const measure::DistanceAlong&) const {
+      return DimensionsModel::tr("distance along");
+    }
     QString operator()(const measure::Angle&) const { return DimensionsModel::tr("angle"); }
-    QString operator()(const measure::OffsetFromLine&) const { return DimensionsModel::tr("offset from a line"); }
-    QString operator()(const measure::OffsetFromPlane&) const { return DimensionsModel::tr("offset from a plane"); }
+    QString operator()(const measure::OffsetFromLine&) const {
+      return DimensionsModel::tr("offset from a line");
+    }
+    QString operator()(const measure::OffsetFromPlane&) const {
+      return DimensionsModel::tr("offset from a plane");
+    }
   };
   return std::visit(Text{}, kind);
 }
@@ -51,14 +57,16 @@ QString asked_text(const measure::DimensionKind& kind) {
           .arg(q(d.from), q(d.to), q(d.axis_from), q(d.axis_to));
     }
     QString operator()(const measure::Angle& d) const {
-      return DimensionsModel::tr("angle at %2 between %1 and %3").arg(q(d.first), q(d.vertex), q(d.second));
+      return DimensionsModel::tr("angle at %2 between %1 and %3")
+          .arg(q(d.first), q(d.vertex), q(d.second));
     }
     QString operator()(const measure::OffsetFromLine& d) const {
       return DimensionsModel::tr("offset of %1 from the line through %2 and %3")
           .arg(q(d.point), q(d.line_from), q(d.line_to));
     }
     QString operator()(const measure::OffsetFromPlane& d) const {
-      return DimensionsModel::tr("offset of %1 from the plane through %2").arg(q(d.point), name_list(d.plane));
+      return DimensionsModel::tr("offset of %1 from the plane through %2")
+          .arg(q(d.point), name_list(d.plane));
     }
   };
   return std::visit(Text{}, kind);
@@ -205,8 +213,9 @@ QString DimensionsModel::tip_of(const Row& row, int column) const {
     return tip;
   }
   if (column == budget_column()) {
-    return result && result->problem.empty() ? tr("Where U² comes from: %1").arg(budget_text(*result))
-                                             : QString();
+    return result && result->problem.empty()
+               ? tr("Where U² comes from: %1").arg(budget_text(*result))
+               : QString();
   }
   return text_of(row, column);
 }
@@ -223,9 +232,7 @@ QVariant DimensionsModel::data(const QModelIndex& index, int role) const {
     case Qt::ToolTipRole:
       return tip_of(row, column);
     case Qt::TextAlignmentRole:
-      return static_cast<int>(
-          (column >= kFirstScale && column < budget_column() ? Qt::AlignRight : Qt::AlignLeft) |
-          Qt::AlignVCenter);
+      return alignment(index.column());
     case kKeyRole:
       return q(row.asked.name);
     case kSortRole:
@@ -247,27 +254,44 @@ QVariant DimensionsModel::data(const QModelIndex& index, int role) const {
 
 Qt::ItemFlags DimensionsModel::flags(const QModelIndex& index) const {
   auto flags = KeyedTable::flags(index);
-  if (index.column() == kName && session_->read_only_reason().isEmpty()) flags |= Qt::ItemIsEditable;
+  if (index.column() == kName && session_->read_only_reason().isEmpty())
+    flags |= Qt::ItemIsEditable;
   return flags;
 }
 
 bool DimensionsModel::setData(const QModelIndex& index, const QVariant& value, int role) {
   if (role != Qt::EditRole || index.column() != kName) return false;
-  const measure::AskedDimension asked = rows_[static_cast<std::size_t>(index.row())].asked;
+  const std::string old = rows_[static_cast<std::size_t>(index.row())].asked.name;
   const std::string name = value.toString().trimmed().toStdString();
-  if (name == asked.name) return false;
-  measure::AskedDimension renamed = asked;
+  if (name == old) return false;
+  // Once the view has closed its editor: the rows are made anew under it.
+  QMetaObject::invokeMethod(
+      this, [this, old, name] { rename(old, name); }, Qt::QueuedConnection);
+  return true;
+}
+
+void DimensionsModel::rename(const std::string& old, const std::string& name) {
+  const auto& dimensions = session_->dossier().dimensions;
+  const auto at = std::find_if(dimensions.begin(), dimensions.end(),
+                               [&](const auto& asked) { return asked.name == old; });
+  if (at == dimensions.end()) return;
+  measure::AskedDimension renamed = *at;
   renamed.name = name;
-  const bool was_chosen = session_->chosen_dimension() == asked.name;
+  const bool was_chosen = session_->chosen_dimension() == old;
   const bool done = session_->change(measure::EditGroup{
-      {measure::RemoveDimension{asked.name},
-       measure::AddDimension{renamed, static_cast<std::size_t>(index.row())}}});
+      {measure::RemoveDimension{old},
+       measure::AddDimension{renamed, static_cast<std::size_t>(at - dimensions.begin())}}});
   if (done && was_chosen) session_->choose_dimension(name);
-  return done;
+}
+
+int DimensionsModel::alignment(int column) const {
+  const bool is_number = column >= kFirstScale && column < budget_column();
+  return static_cast<int>((is_number ? Qt::AlignRight : Qt::AlignLeft) | Qt::AlignVCenter);
 }
 
 QVariant DimensionsModel::headerData(int section, Qt::Orientation orientation, int role) const {
   if (orientation != Qt::Horizontal) return {};
+  if (role == Qt::TextAlignmentRole) return alignment(section);
   const bool is_scale = section >= kFirstScale && section < budget_column();
   if (role == Qt::DisplayRole) {
     if (section == kName) return tr("dimension");
@@ -279,10 +303,12 @@ QVariant DimensionsModel::headerData(int section, Qt::Orientation orientation, i
   }
   if (role == Qt::ToolTipRole) {
     if (section == kFirstScale) return tr("Value ± U of the original as it stands");
-    if (is_scale && section == kFirstScale + 1) return tr("Value ± U of what the original stands for");
+    if (is_scale && section == kFirstScale + 1)
+      return tr("Value ± U of what the original stands for");
     if (is_scale) return tr("Value ± U of the replica");
     if (section == budget_column()) return tr("Where U² comes from, on the original");
-    if (section == tolerance_column()) return tr("U on the original, against the largest that will do");
+    if (section == tolerance_column())
+      return tr("U on the original, against the largest that will do");
   }
   return {};
 }
@@ -290,8 +316,9 @@ QVariant DimensionsModel::headerData(int section, Qt::Orientation orientation, i
 DimensionsTable::DimensionsTable(DeskSession* session, KeyBook* keys, Tolerance* tolerance,
                                  QWidget* parent)
     : TablePanel(QStringLiteral("dimensions_table"), tr("Dimensions"), session, keys, parent) {
-  set_empty_sentence(tr("Nothing is asked yet. Make a dimension by picking its points in a photo, "
-                        "in the sightings or in the table of points."));
+  set_empty_sentence(
+      tr("Nothing is asked yet. Make a dimension by picking its points in a photo, "
+         "in the sightings or in the table of points."));
   auto* own = new DimensionsModel(session, tolerance);
   take_model(own);
   view()->sortByColumn(-1, Qt::AscendingOrder);  // as asked
@@ -337,8 +364,8 @@ void DimensionsTable::sort_by_weakness() {
 }
 
 QString DimensionsTable::count_text(int shown, int all) const {
-  return shown == all ? tr("%n dimension(s)", nullptr, all)
-                      : tr("%1 of %n dimension(s)", nullptr, all).arg(shown);
+  return shown == all ? tr("dimensions: %1").arg(all)
+                      : tr("dimensions: %1 of %2").arg(shown).arg(all);
 }
 
 }  // namespace desk

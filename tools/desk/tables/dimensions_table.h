@@ -24,12 +24,15 @@ class DimensionsModel : public KeyedTable {
   [[nodiscard]] QVariant headerData(int section, Qt::Orientation orientation,
                                     int role) const override;
   void refresh();
+  /// At its place in the list; refused() of the session says why not.
+  void rename(const std::string& old, const std::string& name);
 
  private:
   struct Row {
     measure::AskedDimension asked;
     std::vector<const measure::DimensionResult*> by_scale;  // null: no answer yet
   };
+  [[nodiscard]] int alignment(int column) const;
   [[nodiscard]] QString text_of(const Row& row, int column) const;
   [[nodiscard]] QVariant sort_value(const Row& row, int column) const;
   [[nodiscard]] QString tip_of(const Row& row, int column) const;

@@ -50,9 +50,8 @@ bool KeyedOrder::filterAcceptsRow(int row, const QModelIndex& parent) const {
   for (int column = 0; column < sourceModel()->columnCount(parent); ++column) {
     all += sourceModel()->index(row, column, parent).data().toString() + '\n';
   }
-  return std::all_of(words_.begin(), words_.end(), [&](const QString& word) {
-    return all.contains(word, Qt::CaseInsensitive);
-  });
+  return std::all_of(words_.begin(), words_.end(),
+                     [&](const QString& word) { return all.contains(word, Qt::CaseInsensitive); });
 }
 
 }  // namespace desk

@@ -106,11 +106,12 @@ QString MarksModel::text_of(const Row& row, int column) const {
     case kW:
       if (!tested) return tr("—");
       if (!row.report->controlled) return tr("not controlled");
-      return tr("%1 of %2")
-          .arg(row.report->w, 0, 'f', 1)
-          .arg(row.report->critical_w, 0, 'f', 1);
+      return tr("%1 of %2").arg(row.report->w, 0, 'f', 1).arg(row.report->critical_w, 0, 'f', 1);
     case kRedundancy:
-      return tested ? QString::number(row.report->redundancy, 'f', 2) : tr("—");
+      // A doubted mark was judged by the others alone: it had no share in what it was compared
+      // with.
+      return tested && !row.report->doubted ? QString::number(row.report->redundancy, 'f', 2)
+                                            : tr("—");
     case kSigma:
       return tr("%1 px").arg(row.mark.sigma_px, 0, 'f', 2);
     case kState:
@@ -175,10 +176,7 @@ QVariant MarksModel::data(const QModelIndex& index, int role) const {
     case Qt::ToolTipRole:
       return tip_of(row, index.column());
     case Qt::TextAlignmentRole:
-      return static_cast<int>((index.column() >= kResidual && index.column() <= kSigma
-                                   ? Qt::AlignRight
-                                   : Qt::AlignLeft) |
-                              Qt::AlignVCenter);
+      return alignment(index.column());
     case kKeyRole:
       return key_of(row.mark.photo, row.mark.point);
     case kSortRole:
@@ -188,8 +186,14 @@ QVariant MarksModel::data(const QModelIndex& index, int role) const {
   }
 }
 
+int MarksModel::alignment(int column) const {
+  const bool is_number = column >= kResidual && column <= kSigma;
+  return static_cast<int>((is_number ? Qt::AlignRight : Qt::AlignLeft) | Qt::AlignVCenter);
+}
+
 QVariant MarksModel::headerData(int section, Qt::Orientation orientation, int role) const {
   if (orientation != Qt::Horizontal) return {};
+  if (role == Qt::TextAlignmentRole) return alignment(section);
   if (role == Qt::DisplayRole) {
     switch (section) {
       case kPhoto:
@@ -248,13 +252,12 @@ MarksTable::MarksTable(DeskSession* session, KeyBook* keys, QWidget* parent)
   };
   connect(session, &DeskSession::point_chosen, this, follow);
   connect(session, &DeskSession::photo_chosen, this, follow);
-  for (QAction* action :
-       {add_action(QStringLiteral("marks_table.set_aside"), tr("Set aside"),
-                   tr("Keep the marks, but leave them out of the adjustment"),
-                   QKeySequence(Qt::Key_X), [this] { set_aside(true); }),
-        add_action(QStringLiteral("marks_table.take_back"), tr("Take back"),
-                   tr("Use the marks in the adjustment again"), QKeySequence(Qt::Key_B),
-                   [this] { set_aside(false); })}) {
+  for (QAction* action : {add_action(QStringLiteral("marks_table.set_aside"), tr("Set aside"),
+                                     tr("Keep the marks, but leave them out of the adjustment"),
+                                     QKeySequence(Qt::Key_X), [this] { set_aside(true); }),
+                          add_action(QStringLiteral("marks_table.take_back"), tr("Take back"),
+                                     tr("Use the marks in the adjustment again"),
+                                     QKeySequence(Qt::Key_B), [this] { set_aside(false); })}) {
     auto* button = new QToolButton(this);
     button->setObjectName(action->objectName() + QStringLiteral("_button"));
     button->setDefaultAction(action);
@@ -277,12 +280,14 @@ void MarksTable::follow_scope() {
   const auto scope = static_cast<MarksOf>(scope_->currentIndex());
   switch (scope) {
     case MarksOf::kPoint:
-      set_empty_sentence(tr("The chosen point has no marks. Choose a point, then mark it in the "
-                            "sightings."));
+      set_empty_sentence(
+          tr("The chosen point has no marks. Choose a point, then mark it in the "
+             "sightings."));
       break;
     case MarksOf::kPhoto:
-      set_empty_sentence(tr("The chosen photo has no marks. Choose a photo in the contact sheet, "
-                            "then mark points in it."));
+      set_empty_sentence(
+          tr("The chosen photo has no marks. Choose a photo in the contact sheet, "
+             "then mark points in it."));
       break;
     case MarksOf::kDoubted:
       set_empty_sentence(tr("No mark is doubted or set aside."));
@@ -309,8 +314,7 @@ void MarksTable::set_aside(bool aside) {
 }
 
 QString MarksTable::count_text(int shown, int all) const {
-  return shown == all ? tr("%n mark(s)", nullptr, all)
-                      : tr("%1 of %n mark(s)", nullptr, all).arg(shown);
+  return shown == all ? tr("marks: %1").arg(all) : tr("marks: %1 of %2").arg(shown).arg(all);
 }
 
 }  // namespace desk

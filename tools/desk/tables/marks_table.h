@@ -34,6 +34,7 @@ class MarksModel : public KeyedTable {
     std::optional<measure::MarkReport> report;
     MarkState state = MarkState::kByHand;
   };
+  [[nodiscard]] int alignment(int column) const;
   [[nodiscard]] QString text_of(const Row& row, int column) const;
   [[nodiscard]] QVariant sort_value(const Row& row, int column) const;
   [[nodiscard]] QString tip_of(const Row& row, int column) const;

@@ -51,7 +51,7 @@ void PointsModel::refresh() {
   std::vector<QString> keys;
   for (const measure::Point& point : dossier.points) {
     const Count& count = counts[point.name];
-    Row row{q(point.name), q(point.kind), {},    count.marks, count.set_aside,
+    Row row{q(point.name), q(point.kind), {}, count.marks, count.set_aside,
             count.photos,  count.doubted, {}};
     const measure::PointReport* report = session_->point_report(point.name);
     if (const auto at = weaknesses_.find(point.name); at != weaknesses_.end()) {
@@ -90,11 +90,8 @@ QVariant PointsModel::data(const QModelIndex& index, int role) const {
       return text_of(row, index.column());
     case Qt::ToolTipRole:
       return tip_of(row, index.column());
-    case Qt::TextAlignmentRole: {
-      const bool number = index.column() >= kMarks && index.column() <= kU;
-      return static_cast<int>((number || index.column() == kDoubted ? Qt::AlignRight : Qt::AlignLeft) |
-                              Qt::AlignVCenter);
-    }
+    case Qt::TextAlignmentRole:
+      return alignment(index.column());
     case kKeyRole:
       return row.name;
     case kSortRole:
@@ -166,8 +163,14 @@ QString PointsModel::tip_of(const Row& row, int column) const {
   }
 }
 
+int PointsModel::alignment(int column) {
+  const bool is_number = (column >= kMarks && column <= kU) || column == kDoubted;
+  return static_cast<int>((is_number ? Qt::AlignRight : Qt::AlignLeft) | Qt::AlignVCenter);
+}
+
 QVariant PointsModel::headerData(int section, Qt::Orientation orientation, int role) const {
   if (orientation != Qt::Horizontal) return {};
+  if (role == Qt::TextAlignmentRole) return alignment(section);
   if (role == Qt::DisplayRole) {
     switch (section) {
       case kName:
@@ -199,8 +202,9 @@ QVariant PointsModel::headerData(int section, Qt::Orientation orientation, int r
       case kU:
         return tr("Expanded uncertainty of the position in its weakest direction, p = 95.45 %");
       case kAlong:
-        return tr("The photo that looks most nearly along the weakest direction, and the angle "
-                  "between the two");
+        return tr(
+            "The photo that looks most nearly along the weakest direction, and the angle "
+            "between the two");
       case kDoubted:
         return tr("Marks that fail the test for blunders");
       default:
@@ -212,8 +216,9 @@ QVariant PointsModel::headerData(int section, Qt::Orientation orientation, int r
 
 PointsTable::PointsTable(DeskSession* session, KeyBook* keys, QWidget* parent)
     : TablePanel(QStringLiteral("points_table"), tr("Points"), session, keys, parent) {
-  set_empty_sentence(tr("No points yet. Choose a place on the original that is seen in several "
-                        "photos, give it a name and mark it in each of them."));
+  set_empty_sentence(
+      tr("No points yet. Choose a place on the original that is seen in several "
+         "photos, give it a name and mark it in each of them."));
   take_model(new PointsModel(session));
   view()->sortByColumn(PointsModel::kName, Qt::AscendingOrder);
   connect(this, &TablePanel::key_chosen, session,
@@ -251,13 +256,10 @@ PointsTable::PointsTable(DeskSession* session, KeyBook* keys, QWidget* parent)
              });
 }
 
-void PointsTable::sort_by_weakness() {
-  view()->sortByColumn(PointsModel::kU, Qt::DescendingOrder);
-}
+void PointsTable::sort_by_weakness() { view()->sortByColumn(PointsModel::kU, Qt::DescendingOrder); }
 
 QString PointsTable::count_text(int shown, int all) const {
-  return shown == all ? tr("%n point(s)", nullptr, all)
-                      : tr("%1 of %n point(s)", nullptr, all).arg(shown);
+  return shown == all ? tr("points: %1").arg(all) : tr("points: %1 of %2").arg(shown).arg(all);
 }
 
 }  // namespace desk

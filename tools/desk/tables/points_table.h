@@ -26,6 +26,7 @@ class PointsModel : public KeyedTable {
     int marks = 0, set_aside = 0, photos = 0, doubted = 0;
     std::optional<Weakness> weakness;
   };
+  [[nodiscard]] static int alignment(int column);
   [[nodiscard]] QString text_of(const Row& row, int column) const;
   [[nodiscard]] QVariant sort_value(const Row& row, int column) const;
   [[nodiscard]] QString tip_of(const Row& row, int column) const;

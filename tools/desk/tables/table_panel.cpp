@@ -52,6 +52,7 @@ TablePanel::TablePanel(const QString& object_name, const QString& place, DeskSes
   view_->horizontalHeader()->setResizeContentsPrecision(kRowsToFit);
   view_->horizontalHeader()->setSectionsMovable(true);
   view_->horizontalHeader()->setDefaultAlignment(Qt::AlignLeft | Qt::AlignVCenter);
+  view_->horizontalHeader()->setStretchLastSection(true);
 
   empty_ = new QLabel(this);
   empty_->setObjectName(object_name + QStringLiteral(".empty"));
@@ -130,8 +131,7 @@ void TablePanel::show_key(const QString& key) {
   wanted_key_ = key;
   if (!model_ || (current_key() == key && !key.isEmpty())) return;
   const int row = model_->row_of(key);
-  const QModelIndex at =
-      row < 0 ? QModelIndex() : order_->mapFromSource(model_->index(row, 0));
+  const QModelIndex at = row < 0 ? QModelIndex() : order_->mapFromSource(model_->index(row, 0));
   showing_ = true;
   if (at.isValid()) {
     view_->setCurrentIndex(at);

@@ -20,9 +20,8 @@ UnitSwitch::UnitSwitch(DeskSession* session, QWidget* parent) : QComboBox(parent
   };
   follow();
   connect(session, &DeskSession::unit_changed, this, follow);
-  connect(this, &QComboBox::currentIndexChanged, this, [this, session] {
-    session->set_unit(static_cast<TextUnit>(currentData().toInt()));
-  });
+  connect(this, &QComboBox::currentIndexChanged, this,
+          [this, session] { session->set_unit(static_cast<TextUnit>(currentData().toInt())); });
 }
 
 }  // namespace desk

@@ -50,9 +50,9 @@ class WeakSpotDelegate : public QStyledItemDelegate {
     painter->setFont(font_of(option, index));
     painter->drawText(text_rect(option.rect, index), Qt::TextWordWrap, index.data().toString());
     if (index.data(WeakSpotRows::kIsHelpRole).toBool()) {
-      painter->drawText(QRect(option.rect.left() + kPad, option.rect.top() + kPad, kIndent,
-                              option.rect.height()),
-                        Qt::AlignTop | Qt::AlignLeft, QStringLiteral("→"));
+      painter->drawText(
+          QRect(option.rect.left() + kPad, option.rect.top() + kPad, kIndent, option.rect.height()),
+          Qt::AlignTop | Qt::AlignLeft, QStringLiteral("→"));
     }
     painter->drawText(option.rect.adjusted(option.rect.width() - kNumberWidth, kPad, -kPad, 0),
                       Qt::AlignTop | Qt::AlignRight,
@@ -202,8 +202,7 @@ WeakSpotsPanel::WeakSpotsPanel(DeskSession* session, KeyBook* keys, Tolerance* t
   connect(session, &DeskSession::live_changed, this, wait);
   connect(session, &DeskSession::dossier_changed, this, wait);
   connect(tolerance, &Tolerance::changed, this, wait);
-  connect(session, &DeskSession::unit_changed, this,
-          [this] { rows_->set_unit(session_->unit()); });
+  connect(session, &DeskSession::unit_changed, this, [this] { rows_->set_unit(session_->unit()); });
   keys->add(this, tr("Weak spots"), QStringLiteral("weak_spots.tolerance_line"), tr("Tolerance"),
             tr("Type the largest U that will do"), QKeySequence(Qt::Key_T), [this] {
               tolerance_field_->setFocus();
@@ -249,7 +248,7 @@ void WeakSpotsPanel::show_state() {
   if (busy()) {
     state_->setText(tr("looking …"));
   } else {
-    state_->setText(none ? QString() : tr("%n weak spot(s)", nullptr, int(rows_->spot_count())));
+    state_->setText(none ? QString() : tr("weak spots: %1").arg(rows_->spot_count()));
   }
   if (!none) return;
   if (live->problem) {

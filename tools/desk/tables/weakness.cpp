@@ -13,7 +13,8 @@ namespace {
 
 std::map<std::string, double> definitions_mm(const measure::Dossier& dossier) {
   std::map<std::string, double> kinds, points;
-  for (const measure::PointKind& kind : dossier.point_kinds) kinds[kind.name] = kind.definition_u_mm;
+  for (const measure::PointKind& kind : dossier.point_kinds)
+    kinds[kind.name] = kind.definition_u_mm;
   for (const measure::Point& point : dossier.points) {
     if (const auto kind = kinds.find(point.kind); kind != kinds.end()) {
       points[point.name] = kind->second;
@@ -51,7 +52,8 @@ std::map<std::string, Weakness> weaknesses_of(const measure::Survey& survey,
     const auto definition = definition_mm.find(point.name);
     Weakness& weakness = weaknesses[point.name];
     weakness.k = k;
-    weakness.U_mm = k * std::hypot(u_mm, definition == definition_mm.end() ? 0 : definition->second);
+    weakness.U_mm =
+        k * std::hypot(u_mm, definition == definition_mm.end() ? 0 : definition->second);
     axes[point.name] = {point.position, solved.eigenvectors().col(2)};
   }
   std::map<std::string, Eigen::Vector3d> centres;

@@ -10,10 +10,10 @@
 namespace desk {
 
 struct Weakness {
-  double U_mm = 0.0;      ///< expanded, p = 95.45 %, along the weakest direction; original
-  double k = 2.0;         ///< of U
-  std::string photo;      ///< of the point's photos the one that looks most nearly along it
-  double off_rad = 0.0;   ///< angle between its line of sight and the weakest direction, 0 to π/2
+  double U_mm = 0.0;     ///< expanded, p = 95.45 %, along the weakest direction; original
+  double k = 2.0;        ///< of U
+  std::string photo;     ///< of the point's photos the one that looks most nearly along it
+  double off_rad = 0.0;  ///< angle between its line of sight and the weakest direction, 0 to π/2
 };
 
 /// By point, from its covariance in the free network and the definition uncertainty of its kind.
