@@ -159,7 +159,8 @@ void DeskWindow::make_menus() {
                show_form(calibration_form_);
              });
   add_action(dossier, place, "dossier.original", tr("&Original and scales …"),
-             tr("Name, ratios, temperature and material of the original"), QKeySequence(), [this] {
+             tr("Name, ratios, temperature and material of the original"),
+             QKeySequence(Qt::CTRL | Qt::Key_I), [this] {
                if (!original_form_) original_form_ = new OriginalForm(session_.get(), this);
                original_form_->show_dossier();
                show_form(original_form_);
