@@ -86,6 +86,12 @@ TEST_F(DimensionMakerTest, NamesTheRoleOfEveryPickOfEveryKind) {
 TEST_F(DimensionMakerTest, APlaneTakesFurtherPoints) {
   maker.begin(MadeKind::kOffsetPlane);
   for (const char* name : {"P07", "P01", "P02", "P03", "P04"}) desk.session->pick_point(name);
+  auto* tolerance = maker.findChild<QLineEdit*>("dimension_maker.tolerance");
+  QTest::keyClicks(tolerance, "soon");
+  QTest::keyClick(tolerance, Qt::Key_Return);
+  EXPECT_EQ(desk.session->dossier().dimensions.size(), before);
+  tolerance->selectAll();
+  QTest::keyClicks(tolerance, "0,25 mm");
   QTest::keyClick(maker.name_line(), Qt::Key_Return);
   EXPECT_EQ(last().kind,
             measure::DimensionKind(measure::OffsetFromPlane{"P07", {"P01", "P02", "P03", "P04"}}));
@@ -107,6 +113,7 @@ TEST_F(DimensionMakerTest, TakesTypedNamesAndKeysAlone) {
   QTest::keyClicks(point(2), "P07");
   maker.name_line()->selectAll();
   QTest::keyClicks(maker.name_line(), "rake of the stern");
+  EXPECT_FALSE(maker.findChild<QLineEdit*>("dimension_maker.tolerance")->isEnabled());  // an angle
   QTest::keyClick(maker.name_line(), Qt::Key_Return);
   ASSERT_EQ(desk.session->dossier().dimensions.size(), before + 1);
   EXPECT_EQ(last().name, "rake of the stern");

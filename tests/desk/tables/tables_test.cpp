@@ -107,6 +107,20 @@ TEST_F(TablesTest, PointsSayWhatTheyLackAndComeWeakestFirst) {
   EXPECT_EQ(table.findChild<QLabel*>("points_table.count")->text(), "points: 1 of 26");
 }
 
+TEST_F(TablesTest, APointIsRenamedEverywhere) {
+  DeskDossier desk;
+  PointsTable table(desk.session.get(), &keys);
+  show(table);
+  desk.session->choose_point("P05");
+  table.view()->model()->setData(table.view()->model()->index(row_of(table, "P05"), 0),
+                                 "stern post");
+  ASSERT_TRUE(
+      wait_until([&] { return desk.session->dossier().find_point("stern post") != nullptr; }));
+  EXPECT_EQ(desk.session->chosen_point(), "stern post");
+  EXPECT_EQ(table.current_key(), "stern post");
+  EXPECT_EQ(measure::points_of(desk.session->dossier().dimensions[0].kind)[0], "stern post");
+}
+
 TEST_F(TablesTest, PointsSayWhatToDoWhereThereAreNone) {
   testing_support::ScratchFolder folder;
   measure::Dossier dossier;
@@ -174,6 +188,16 @@ TEST_F(TablesTest, ADimensionShowsItsBudgetAndItsTolerance) {
   EXPECT_THAT(cell(table, row, model->tolerance_column()), HasSubstr("✓ 50 %"));
   tolerance.set_mm(result->U / 2);
   EXPECT_THAT(cell(table, row, model->tolerance_column()), HasSubstr("too large: 200 %"));
+  // Its own goes before the one for all, and is typed where it stands.
+  auto* cells = table.view()->model();
+  cells->setData(cells->index(row, model->tolerance_column()), "1/64 in");
+  EXPECT_TRUE(wait_until([&] {
+    const auto own = desk.session->dossier().dimensions[0].tolerance_mm;
+    return own && std::abs(*own - 25.4 / 64) < 1e-12;
+  }));
+  EXPECT_THAT(cell(table, row_of(table, "distance"), model->tolerance_column()), HasSubstr("✓"));
+  cells->setData(cells->index(row_of(table, "distance"), model->tolerance_column()), "");
+  EXPECT_TRUE(wait_until([&] { return !desk.session->dossier().dimensions[0].tolerance_mm; }));
   // Angles have no tolerance in millimetres.
   EXPECT_EQ(cell(table, row_of(table, "angle"), model->tolerance_column()), "");
 }

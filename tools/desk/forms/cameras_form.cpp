@@ -30,21 +30,6 @@ QString use_text(measure::CameraUse use) {
 constexpr measure::CameraUse kUses[] = {measure::CameraUse::kFixed, measure::CameraUse::kPrior,
                                         measure::CameraUse::kSelfCalibrated};
 
-/// The photo with another camera, with the edits that there are.
-measure::Edit with_camera(const measure::Dossier& dossier, measure::Photo photo,
-                          const std::string& camera) {
-  measure::EditGroup group;
-  measure::SetMarks marks;
-  for (const measure::Mark& mark : dossier.marks) {
-    if (mark.photo == photo.name) marks.marks.push_back(mark);
-  }
-  group.edits.push_back(measure::RemovePhoto{photo.name});
-  photo.camera = camera;
-  group.edits.push_back(measure::AddPhoto{photo});
-  if (!marks.marks.empty()) group.edits.push_back(marks);
-  return group;
-}
-
 }  // namespace
 
 CamerasForm::CamerasForm(DeskSession* session, QWidget* parent)
@@ -330,7 +315,7 @@ void CamerasForm::assign_selected() {
               .arg(calibrated->second.image_size.height));
       return;
     }
-    group.edits.push_back(with_camera(session_->dossier(), *photo, camera));
+    group.edits.push_back(measure::SetPhotoCamera{photo->name, camera});
   }
   if (group.edits.empty()) {
     sentence()->say(tr("These photos have this camera already."));

@@ -7,6 +7,7 @@
 
 #include "measure/edit/apply.h"
 #include "measure/edit/warnings.h"
+#include "tools/desk/fields/typed_value.h"
 #include "tools/desk/forms/proposed_name.h"
 #include "tools/desk/tables/dimensions_table.h"
 
@@ -57,6 +58,21 @@ DimensionMaker::DimensionMaker(DeskSession* session, QWidget* parent)
   name_->setObjectName(QStringLiteral("dimension_maker.name"));
   name_->setToolTip(tr("Proposed from the points; type another if you like"));
   name_words->setBuddy(name_);
+  auto* tolerance_words = new QLabel(tr("Tolerance ±"), this);
+  tolerance_ = new TypedField(
+      QStringLiteral("dimension_maker.tolerance"),
+      tr("The largest U that will do for this dimension, with unit; empty: the one for all"),
+      [session](const QString& text) -> calib::Result<QString, QString> {
+        if (text.isEmpty()) return QString();
+        const auto length = typed_length_mm(text, session->unit());
+        if (!length) return calib::Unexpected(length.error());
+        if (*length <= 0) return calib::Unexpected(tr("A tolerance is more than 0."));
+        return length_reading(*length, session->unit());
+      },
+      this);
+  tolerance_->edit()->setPlaceholderText(tr("as for all"));
+  tolerance_->setMaximumWidth(150);
+  tolerance_words->setBuddy(tolerance_);
   make_ = new QPushButton(tr("Make"), this);
   make_->setObjectName(QStringLiteral("dimension_maker.make"));
   make_->setToolTip(tr("Make the dimension  [Enter]"));
@@ -65,6 +81,8 @@ DimensionMaker::DimensionMaker(DeskSession* session, QWidget* parent)
   close->setToolTip(tr("Make no more dimensions  [Esc]"));
   last->addWidget(name_words);
   last->addWidget(name_, 1);
+  last->addWidget(tolerance_words);
+  last->addWidget(tolerance_);
   last->addWidget(make_);
   last->addWidget(close);
   column->addLayout(last);
@@ -74,6 +92,7 @@ DimensionMaker::DimensionMaker(DeskSession* session, QWidget* parent)
   connect(kind_, &QComboBox::currentIndexChanged, this, &DimensionMaker::rebuild);
   connect(name_, &QLineEdit::returnPressed, this, &DimensionMaker::make);
   connect(name_, &QLineEdit::textEdited, this, &DimensionMaker::follow);
+  connect(tolerance_->edit(), &QLineEdit::returnPressed, this, &DimensionMaker::make);
   connect(make_, &QPushButton::clicked, this, &DimensionMaker::make);
   connect(close, &QPushButton::clicked, this, &DimensionMaker::cancel);
   connect(session, &DeskSession::point_picked, this, [this](const std::string& point) {
@@ -137,6 +156,8 @@ void DimensionMaker::rebuild() {
   for (int i = 0; i < roles().size(); ++i) add_field();
   place_ = 0;
   name_->clear();
+  tolerance_->set_text({});
+  tolerance_->setEnabled(chosen() != MadeKind::kAngle);
   proposed_.clear();
   follow();
 }
@@ -301,7 +322,13 @@ void DimensionMaker::make() {
     return;
   }
   const std::string name = name_->text().trimmed().toStdString();
-  const measure::Edit edit = measure::AddDimension{{name, *now}, std::nullopt};
+  if (!tolerance_->check()) return;
+  measure::AskedDimension asked{name, *now};
+  if (!tolerance_->text().isEmpty()) {
+    const auto length_mm = typed_length_mm(tolerance_->text(), session_->unit());
+    if (length_mm) asked.tolerance_mm = *length_mm;
+  }
+  const measure::Edit edit = measure::AddDimension{asked, std::nullopt};
   QString refused;
   const auto listening = connect(session_, &DeskSession::refused, this,
                                  [&refused](const QString& sentence) { refused = sentence; });

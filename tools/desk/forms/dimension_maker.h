@@ -70,6 +70,7 @@ class DimensionMaker : public QFrame {
   QLabel* value_;
   QLineEdit* name_;
   QString proposed_;
+  TypedField* tolerance_;
   QPushButton* make_;
   SentenceLabel* sentence_;
   QPointer<QWidget> came_from_;  // had the focus before the last pick took it

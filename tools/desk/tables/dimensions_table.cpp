@@ -3,6 +3,7 @@
 #include <QToolButton>
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <limits>
 
 #include "tools/desk/fields/typed_field.h"
@@ -228,7 +229,11 @@ QVariant DimensionsModel::data(const QModelIndex& index, int role) const {
     case Qt::DisplayRole:
       return text_of(row, column);
     case Qt::EditRole:
-      return column == kName ? QVariant(q(row.asked.name)) : QVariant();
+      if (column == kName) return q(row.asked.name);
+      if (column == tolerance_column() && row.asked.tolerance_mm) {
+        return number_text(*row.asked.tolerance_mm) + tr(" mm");
+      }
+      return {};
     case Qt::ToolTipRole:
       return tip_of(row, column);
     case Qt::TextAlignmentRole:
@@ -254,34 +259,50 @@ QVariant DimensionsModel::data(const QModelIndex& index, int role) const {
 
 Qt::ItemFlags DimensionsModel::flags(const QModelIndex& index) const {
   auto flags = KeyedTable::flags(index);
-  if (index.column() == kName && session_->read_only_reason().isEmpty())
+  if (!session_->read_only_reason().isEmpty() || !index.isValid()) return flags;
+  const bool is_angle = std::holds_alternative<measure::Angle>(
+      rows_[static_cast<std::size_t>(index.row())].asked.kind);
+  if (index.column() == kName || (index.column() == tolerance_column() && !is_angle)) {
     flags |= Qt::ItemIsEditable;
+  }
   return flags;
 }
 
 bool DimensionsModel::setData(const QModelIndex& index, const QVariant& value, int role) {
-  if (role != Qt::EditRole || index.column() != kName) return false;
-  const std::string old = rows_[static_cast<std::size_t>(index.row())].asked.name;
-  const std::string name = value.toString().trimmed().toStdString();
-  if (name == old) return false;
+  if (role != Qt::EditRole) return false;
+  const measure::AskedDimension asked = rows_[static_cast<std::size_t>(index.row())].asked;
+  const QString typed = value.toString().trimmed();
+  std::function<void()> change;
+  if (index.column() == kName && typed != q(asked.name)) {
+    change = [this, asked, typed] { rename(asked.name, typed.toStdString()); };
+  } else if (index.column() == tolerance_column()) {
+    change = [this, asked, typed] { set_tolerance(asked.name, typed); };
+  } else {
+    return false;
+  }
   // Once the view has closed its editor: the rows are made anew under it.
-  QMetaObject::invokeMethod(
-      this, [this, old, name] { rename(old, name); }, Qt::QueuedConnection);
+  QMetaObject::invokeMethod(this, std::move(change), Qt::QueuedConnection);
   return true;
 }
 
 void DimensionsModel::rename(const std::string& old, const std::string& name) {
-  const auto& dimensions = session_->dossier().dimensions;
-  const auto at = std::find_if(dimensions.begin(), dimensions.end(),
-                               [&](const auto& asked) { return asked.name == old; });
-  if (at == dimensions.end()) return;
-  measure::AskedDimension renamed = *at;
-  renamed.name = name;
   const bool was_chosen = session_->chosen_dimension() == old;
-  const bool done = session_->change(measure::EditGroup{
-      {measure::RemoveDimension{old},
-       measure::AddDimension{renamed, static_cast<std::size_t>(at - dimensions.begin())}}});
-  if (done && was_chosen) session_->choose_dimension(name);
+  if (session_->change(measure::RenameDimension{old, name}) && was_chosen) {
+    session_->choose_dimension(name);
+  }
+}
+
+void DimensionsModel::set_tolerance(const std::string& dimension, const QString& typed) {
+  if (typed.isEmpty()) {
+    session_->change(measure::SetTolerance{dimension, std::nullopt});
+    return;
+  }
+  const auto tolerance_mm = typed_length_mm(typed, session_->unit());
+  if (!tolerance_mm) {
+    Q_EMIT session_->refused(tolerance_mm.error());
+    return;
+  }
+  session_->change(measure::SetTolerance{dimension, *tolerance_mm});
 }
 
 int DimensionsModel::alignment(int column) const {
@@ -308,7 +329,9 @@ QVariant DimensionsModel::headerData(int section, Qt::Orientation orientation, i
     if (is_scale) return tr("Value ± U of the replica");
     if (section == budget_column()) return tr("Where U² comes from, on the original");
     if (section == tolerance_column())
-      return tr("U on the original, against the largest that will do");
+      return tr(
+          "U on the original, against the largest that will do: the dimension's own, typed here "
+          "with its unit, or else the one for all");
   }
   return {};
 }

@@ -26,6 +26,8 @@ class DimensionsModel : public KeyedTable {
   void refresh();
   /// At its place in the list; refused() of the session says why not.
   void rename(const std::string& old, const std::string& name);
+  /// Of one dimension, as typed; empty: none of its own.
+  void set_tolerance(const std::string& dimension, const QString& typed);
 
  private:
   struct Row {

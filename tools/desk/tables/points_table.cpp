@@ -88,6 +88,8 @@ QVariant PointsModel::data(const QModelIndex& index, int role) const {
   switch (role) {
     case Qt::DisplayRole:
       return text_of(row, index.column());
+    case Qt::EditRole:
+      return index.column() == kName ? QVariant(row.name) : QVariant();
     case Qt::ToolTipRole:
       return tip_of(row, index.column());
     case Qt::TextAlignmentRole:
@@ -161,6 +163,32 @@ QString PointsModel::tip_of(const Row& row, int column) const {
     default:
       return text_of(row, column);
   }
+}
+
+Qt::ItemFlags PointsModel::flags(const QModelIndex& index) const {
+  auto flags = KeyedTable::flags(index);
+  if (index.column() == kName && session_->read_only_reason().isEmpty()) {
+    flags |= Qt::ItemIsEditable;
+  }
+  return flags;
+}
+
+bool PointsModel::setData(const QModelIndex& index, const QVariant& value, int role) {
+  if (role != Qt::EditRole || index.column() != kName) return false;
+  const std::string old = rows_[static_cast<std::size_t>(index.row())].name.toStdString();
+  const std::string name = value.toString().trimmed().toStdString();
+  if (name == old) return false;
+  // Once the view has closed its editor: the rows are made anew under it.
+  QMetaObject::invokeMethod(
+      this,
+      [this, old, name] {
+        const bool was_chosen = session_->chosen_point() == old;
+        if (session_->change(measure::RenamePoint{old, name}) && was_chosen) {
+          session_->choose_point(name);
+        }
+      },
+      Qt::QueuedConnection);
+  return true;
 }
 
 int PointsModel::alignment(int column) {

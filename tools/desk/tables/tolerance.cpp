@@ -10,7 +10,7 @@ void Tolerance::set_mm(std::optional<double> tolerance_mm) {
 
 std::optional<double> Tolerance::of(const measure::AskedDimension& dimension) const {
   if (std::holds_alternative<measure::Angle>(dimension.kind)) return std::nullopt;
-  return mm_;
+  return dimension.tolerance_mm ? dimension.tolerance_mm : mm_;
 }
 
 }  // namespace desk
