@@ -786,6 +786,7 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
       MarkReport report;
       report.photo = s.photo_names[mark.photo];
       report.point = s.point_names[mark.point];
+      report.residual_without_doubted_px = net.residuals(s.parts.marks[m]) * mark.sigma_px;
       report.w = test.w;
       report.critical_w = test.critical_w;
       report.redundancy = net.observation(s.parts.marks[m]).active ? test.redundancy : 0.0;

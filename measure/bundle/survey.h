@@ -55,6 +55,9 @@ struct PhotoReport {
 struct MarkReport {
   std::string photo, point;
   Eigen::Vector2d residual_px = Eigen::Vector2d::Zero();  ///< projected − marked
+  /// The same against the survey without the doubted marks, as the test sees it: of a doubted mark,
+  /// from it to where the others put its point.
+  Eigen::Vector2d residual_without_doubted_px = Eigen::Vector2d::Zero();
   double w = 0.0;  ///< normalised residual, against critical_w
   double critical_w = 0.0;
   double redundancy = 0.0;  ///< 0: its own residual shows nothing of a blunder; 1: all of it

@@ -5,6 +5,7 @@
 #include <QApplication>
 #include <QElapsedTimer>
 #include <QEventLoop>
+#include <cmath>
 #include <cstdlib>
 #include <filesystem>
 
@@ -13,8 +14,10 @@
 #include "calib/board/photo_file.h"
 #include "tests/desk/photos/painted_photo.h"
 #include "tools/desk/photos/jpeg_codec.h"
+#include "tools/desk/photos/photo_canvas.h"
 #include "tools/desk/photos/photo_store.h"
 #include "tools/desk/photos/read_pyramid.h"
+#include "tools/desk/photos/sample.h"
 #include "tools/desk/photos/tile_file.h"
 
 namespace {
@@ -98,6 +101,114 @@ void point_in_50_photos(benchmark::State& state) {
   }
 }
 
+desk::PhotoTrace many_marks() {
+  desk::PhotoTrace trace;
+  for (int m = 0; m < 100; ++m) {
+    trace.marks.push_back({.point = "P" + std::to_string(m),
+                           .at = QPointF(600.0 * (m % 10) + 300, 400.0 * (m / 10) + 200),
+                           .label = "P" + QString::number(m)});
+  }
+  for (int c = 0; c < 20; ++c) {
+    desk::TracedCurve curve{.label = "length  123.456 ± 0.078 mm", .ends = true};
+    for (int v = 0; v < 100; ++v) {
+      curve.course << QPointF(60.0 * v, 200.0 * c + 0.01 * (v - 50) * (v - 50));
+    }
+    trace.curves.push_back(curve);
+  }
+  return trace;
+}
+
+// The parts of a frame.
+void sample_view(benchmark::State& state) {
+  const auto pyramid = *desk::read_whole("large.jpg", bytes());
+  const desk::ViewMap view{{3000, 2000}, 1.3, 0.0, {1600, 1000}};
+  const auto smoothness = state.range(0) ? desk::Smoothness::kSmooth : desk::Smoothness::kNearest;
+  for (auto _ : state) {
+    benchmark::DoNotOptimize(desk::sample(
+        pyramid->size, view, 0, 3,
+        [&](int level, const cv::Rect& part) {
+          const QImage& from = pyramid->levels[level];
+          return cv::Mat(from.height(), from.width(), CV_8UC4, const_cast<uchar*>(from.constBits()),
+                         from.bytesPerLine())(part);
+        },
+        smoothness));
+  }
+}
+void tone_view(benchmark::State& state) {
+  const desk::ViewMap view{{3000, 2000}, 1.3, 0.0, {1600, 1000}};
+  const desk::LocalLight light(*desk::read_thumbnail("large.jpg", bytes(), 320), {kWidth, kHeight});
+  QImage image(1600, 1000, QImage::Format_ARGB32_Premultiplied);
+  image.fill(QColor(40, 50, 60));
+  for (auto _ : state) {
+    QImage copy = image;
+    desk::apply_tone(copy, view, {0.3, 0.2, state.range(0) ? 0.6 : 0.0}, light);
+  }
+}
+void draw_trace(benchmark::State& state) {
+  const desk::ViewMap view{{3000, 2000}, 0.25, 0.0, {1600, 1000}};
+  const desk::PhotoTrace trace = many_marks();
+  QImage image(1600, 1000, QImage::Format_RGB32);
+  image.fill(Qt::gray);
+  for (auto _ : state) {
+    QPainter painter(&image);
+    desk::draw_trace(painter, trace, view, {.labels = state.range(0) != 0});
+  }
+}
+BENCHMARK(sample_view)->Arg(0)->Arg(1)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime();
+BENCHMARK(tone_view)->Arg(0)->Arg(1)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime();
+BENCHMARK(draw_trace)->Arg(0)->Arg(1)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime();
+
+// One frame of panning or zooming, 1600 × 1000 widget pixels, with 100 marks and 20 curves.
+// Argument 0: the photo as it is; 1: with brightness and local contrast.
+class Frames {
+ public:
+  explicit Frames(bool toned)
+      : store_({.cache = folder() / "cache"}), canvas_(&store_, nullptr, "", "") {
+    store_.enter("large", folder() / "large.jpg");
+    canvas_.resize(1600, 1000);
+    canvas_.show_photo("large", {kWidth, kHeight});
+    wait_for([&] {
+      const auto photo = store_.photo("large", desk::PhotoStore::Want::kNow);
+      return photo && photo->complete() && store_.idle();
+    });
+    const desk::PhotoTrace trace = many_marks();
+    canvas_.set_trace(trace);
+    if (toned) canvas_.set_tone({0.3, 0.2, 0.6});
+    canvas_.render(&frame_);
+  }
+  desk::PhotoCanvas& canvas() { return canvas_; }
+  void paint() { canvas_.render(&frame_); }
+
+ private:
+  desk::PhotoStore store_;
+  desk::PhotoCanvas canvas_;
+  QImage frame_ = QImage(1600, 1000, QImage::Format_RGB32);
+};
+
+void pan_frame(benchmark::State& state) {
+  Frames frames(state.range(0) != 0);
+  frames.canvas().centre_on({3000, 2000}, 1.0);
+  double way = 7;
+  for (auto _ : state) {
+    frames.canvas().pan_by({way, 3});
+    if (std::abs(frames.canvas().view().centre_px.x() - 3000) > 1500) way = -way;
+    frames.paint();
+  }
+}
+
+void zoom_frame(benchmark::State& state) {
+  Frames frames(state.range(0) != 0);
+  double factor = 1.05;
+  for (auto _ : state) {
+    frames.canvas().zoom_by(factor, {700, 600});
+    const double zoom = frames.canvas().view().zoom;
+    if (zoom > 8 || zoom < 0.2) factor = 1 / factor;
+    frames.paint();
+  }
+}
+
+BENCHMARK(pan_frame)->Arg(0)->Arg(1)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime();
+BENCHMARK(zoom_frame)->Arg(0)->Arg(1)->Unit(benchmark::kMillisecond)->MeasureProcessCPUTime();
 BENCHMARK(read_reduced)->Unit(benchmark::kMillisecond);
 BENCHMARK(read_whole)->Unit(benchmark::kMillisecond);
 BENCHMARK(decode_by_opencv)->Unit(benchmark::kMillisecond);

@@ -204,8 +204,8 @@ void ContactSheet::write_summary() {
   for (int row = 0; row < all; ++row) {
     oriented += model_->data(model_->index(row), PhotoModel::kOrientedRole).toBool();
   }
-  QString text = tr("%n photo(s)", nullptr, all) + ", " + tr("%n oriented", nullptr, oriented);
-  if (here != all) text += ", " + tr("%n shown", nullptr, here);
+  QString text = tr("photos: %1, oriented: %2").arg(all).arg(oriented);
+  if (here != all) text += ", " + tr("shown: %1").arg(here);
   summary_->setText(all == 0 ? QString() : text);
   list_->viewport()->update();
 }

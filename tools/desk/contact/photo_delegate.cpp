@@ -1,10 +1,10 @@
 #include "tools/desk/contact/photo_delegate.h"
 
-#include <QLocale>
 #include <QPainter>
 
 #include "tools/desk/contact/photo_model.h"
 #include "tools/desk/look/look.h"
+#include "tools/desk/photos/photo_trace.h"
 
 namespace desk {
 namespace {
@@ -92,20 +92,18 @@ void PhotoDelegate::paint(QPainter* painter, const QStyleOptionViewItem& option,
 
   // The chosen point's sign in this photo, on the picture's corner.
   const QVariant chosen = index.data(PhotoModel::kChosenRole);
-  if (chosen.isValid() && chosen.toInt() > 0) {
-    const MarkState state = chosen.toInt() == 2   ? MarkState::kDoubted
-                            : chosen.toInt() == 3 ? MarkState::kSetAside
-                                                  : MarkState::kByHand;
-    draw_mark(*painter, QPointF(frame.right() - 14, frame.top() + 15), state, 8, true);
+  if (chosen.isValid() && chosen.toInt() != static_cast<int>(MarkState::kPredicted)) {
+    draw_mark(*painter, QPointF(frame.right() - 14, frame.top() + 15),
+              static_cast<MarkState>(chosen.toInt()), 8, true);
   }
 
   text.translate(0, line);
   const int marks = index.data(PhotoModel::kMarksRole).toInt();
   const int doubted = index.data(PhotoModel::kDoubtedRole).toInt();
   const QVariant rms = index.data(PhotoModel::kRmsRole);
-  QString numbers = tr("%n mark(s)", nullptr, marks);
+  QString numbers = tr("marks: %1").arg(marks);
   if (rms.isValid()) {
-    numbers += " · " + tr("rms %1 px").arg(QLocale().toString(rms.toDouble(), 'f', 2));
+    numbers += " · " + tr("rms %1 px").arg(pixel_text(rms.toDouble(), 2));
   }
   painter->drawText(text, Qt::AlignLeft | Qt::AlignVCenter,
                     metrics.elidedText(numbers, Qt::ElideRight, text.width()));
@@ -121,7 +119,7 @@ void PhotoDelegate::paint(QPainter* painter, const QStyleOptionViewItem& option,
   painter->drawEllipse(sign, r, r);
   painter->setPen(ink);
   QString state = is_oriented ? tr("oriented") : lacks;
-  if (is_oriented && doubted > 0) state += ", " + tr("%n doubted", nullptr, doubted);
+  if (is_oriented && doubted > 0) state += ", " + tr("doubted: %1").arg(doubted);
   text.setLeft(text.left() + static_cast<int>(2 * r) + 6);
   painter->drawText(text, Qt::AlignLeft | Qt::AlignVCenter,
                     metrics.elidedText(state, Qt::ElideRight, text.width()));

@@ -2,10 +2,10 @@
 
 #include <QCollator>
 #include <QImage>
-#include <QLocale>
 #include <limits>
 
 #include "tools/desk/photos/photo_store.h"
+#include "tools/desk/photos/session_trace.h"
 #include "tools/desk/session/desk_session.h"
 
 namespace desk {
@@ -111,19 +111,16 @@ QVariant PhotoModel::data(const QModelIndex& at, int role) const {
     }
     case kRmsRole:
       return is_oriented && report->rms_px ? QVariant(*report->rms_px) : QVariant();
-    case kChosenRole: {
-      if (session_->chosen_point().empty()) return {};
-      const measure::Mark* mark = session_->mark_at(row.name, session_->chosen_point());
-      if (!mark) return 0;
-      if (mark->set_aside) return 3;
-      return session_->is_doubted(row.name, session_->chosen_point()) ? 2 : 1;
-    }
+    case kChosenRole:
+      return session_->chosen_point().empty()
+                 ? QVariant()
+                 : static_cast<int>(state_of(*session_, row.name, session_->chosen_point()));
     case Qt::ToolTipRole: {
-      QStringList lines{words(row.name), tr("%n mark(s)", nullptr, row.marks)};
-      if (row.doubted > 0) lines << tr("%n of them doubted", nullptr, row.doubted);
+      QStringList lines{words(row.name), tr("marks: %1").arg(row.marks)};
+      if (row.doubted > 0) lines << tr("doubted: %1").arg(row.doubted);
       const QVariant rms = data(at, kRmsRole);
       if (rms.isValid()) {
-        lines << tr("rms of the residuals %1 px").arg(QLocale().toString(rms.toDouble(), 'f', 2));
+        lines << tr("rms of the residuals %1 px").arg(pixel_text(rms.toDouble(), 2));
       }
       const QString lacks = data(at, kLacksRole).toString();
       if (!lacks.isEmpty()) lines << lacks;
@@ -169,8 +166,8 @@ bool PhotoSorter::filterAcceptsRow(int row, const QModelIndex&) const {
       return !model_->data(at, PhotoModel::kOrientedRole).toBool();
     case PhotoFilter::kChosenUnmarked: {
       const QVariant chosen = model_->data(at, PhotoModel::kChosenRole);
-      return chosen.isValid() && chosen.toInt() == 0 && could_see_ &&
-             could_see_(model_->photo_at(at));
+      return chosen.isValid() && chosen.toInt() == static_cast<int>(MarkState::kPredicted) &&
+             could_see_ && could_see_(model_->photo_at(at));
     }
   }
   return true;

@@ -24,8 +24,8 @@ class PhotoModel : public QAbstractListModel {
     kLacksRole,      ///< QString: what it lacks, or why it cannot be read; empty where oriented
     kRmsRole,        ///< double, px; invalid where there is none
     kDoubtedRole,    ///< int: marks that are doubted
-    kChosenRole,     ///< int: 0 the chosen point is not marked in it, 1 marked, 2 doubted,
-                     ///< 3 set aside; invalid where no point is chosen
+    kChosenRole,     ///< int, a MarkState: how the chosen point stands in it, kPredicted where it
+                     ///< is not marked; invalid where no point is chosen
     kUnreadableRole  ///< bool
   };
 

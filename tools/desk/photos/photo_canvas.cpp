@@ -1,8 +1,8 @@
 #include "tools/desk/photos/photo_canvas.h"
 
 #include <QApplication>
+#include <QElapsedTimer>
 #include <QHelpEvent>
-#include <QLocale>
 #include <QMouseEvent>
 #include <QPainter>
 #include <QToolTip>
@@ -24,6 +24,7 @@ constexpr double kSmallestPart = 0.25;  // of the zoom that shows the whole phot
 constexpr double kZoomStep = 1.25;
 constexpr double kPanStep = 0.15;  // of the widget
 constexpr int kRest_ms = 120;
+constexpr qint64 kSlow_ns = 9'000'000;  // leaves the rest of a sixtieth of a second to the trace
 
 double distance(const QPointF& a, const QPointF& b) {
   return std::hypot(a.x() - b.x(), a.y() - b.y());
@@ -50,7 +51,7 @@ PhotoCanvas::PhotoCanvas(PhotoStore* store, KeyBook* keys, const QString& place,
   rest_.setInterval(kRest_ms);
   connect(&rest_, &QTimer::timeout, this, [this] {
     moving_ = false;
-    stale_ = true;
+    if (slow_) stale_ = true;
     update();
   });
   const auto mine = [this](const std::string& name) { return name == photo_; };
@@ -212,8 +213,11 @@ void PhotoCanvas::changed_view() {
   Q_EMIT view_changed();
 }
 
-void PhotoCanvas::render() {
-  const double ratio = devicePixelRatioF();
+void PhotoCanvas::render_photo() {
+  const bool halved = moving_ && slow_;
+  const double ratio = devicePixelRatioF() * (halved ? 0.5 : 1.0);
+  QElapsedTimer timer;
+  timer.start();
   ViewMap device = view_;
   device.size = (QSizeF(size()) * ratio).toSize();
   device.zoom *= ratio;
@@ -236,12 +240,17 @@ void PhotoCanvas::render() {
   }
   apply_tone(rendered_, device, tone_, light_);
   rendered_.setDevicePixelRatio(ratio);
+  if (!halved) slow_ = timer.nsecsElapsed() > kSlow_ns;
+  rendered_for_ = (QSizeF(size()) * devicePixelRatioF()).toSize();
   stale_ = false;
 }
 
 void PhotoCanvas::paintEvent(QPaintEvent*) {
   QPainter painter(this);
-  painter.fillRect(rect(), palette().color(QPalette::Dark).darker(160));
+  const QTransform to_photo = view_.transform().inverted();
+  const bool covered = !photo_.empty() && pyramid_ && store_->problem(photo_).isEmpty() &&
+                       area_of(photo_size_).contains(to_photo.mapRect(QRectF(rect())));
+  if (!covered) painter.fillRect(rect(), palette().color(QPalette::Dark).darker(160));
   const auto say = [&](const QString& sentence) {
     painter.setPen(Qt::white);
     painter.drawText(rect().adjusted(24, 24, -24, -24), Qt::AlignCenter | Qt::TextWordWrap,
@@ -250,21 +259,22 @@ void PhotoCanvas::paintEvent(QPaintEvent*) {
   if (photo_.empty()) return say(empty_text_);
   const QString problem = store_->problem(photo_);
   if (!problem.isEmpty()) return say(problem);
-  if (stale_ || rendered_.size() != (QSizeF(size()) * devicePixelRatioF()).toSize()) render();
+  if (stale_ || rendered_for_ != (QSizeF(size()) * devicePixelRatioF()).toSize()) render_photo();
+  painter.setCompositionMode(covered ? QPainter::CompositionMode_Source
+                                     : QPainter::CompositionMode_SourceOver);
   painter.drawImage(0, 0, rendered_);
+  painter.setCompositionMode(QPainter::CompositionMode_SourceOver);
   draw_trace(painter, trace_, view_);
   draw_read_out(painter);
 }
 
 void PhotoCanvas::draw_read_out(QPainter& painter) {
-  const QLocale locale;
   QStringList words;
   if (cursor_px_) {
-    words << tr("x %1  y %2 px")
-                 .arg(locale.toString(cursor_px_->x(), 'f', 1))
-                 .arg(locale.toString(cursor_px_->y(), 'f', 1));
+    words
+        << tr("x %1  y %2 px").arg(pixel_text(cursor_px_->x(), 1), pixel_text(cursor_px_->y(), 1));
   }
-  words << tr("%1 %").arg(locale.toString(100 * view_.zoom * devicePixelRatioF(), 'f', 0));
+  words << tr("%1 %").arg(pixel_text(100 * view_.zoom * devicePixelRatioF(), 0));
   if (!pyramid_ || !pyramid_->complete()) words << tr("reading …");
   draw_label(painter, QPointF(10, height() - 10), words.join("   "));
 }
@@ -357,8 +367,14 @@ void PhotoCanvas::mouseReleaseEvent(QMouseEvent* event) {
   } else if (was == Drag::kPressed) {
     const auto near = points_near(at);
     const QPointF px = view_.to_photo(at);
-    // With Shift a place is meant even where a sign is near.
-    if (!near.empty() && !(event->modifiers() & Qt::ShiftModifier)) {
+    // Where the chosen point is expected a click marks it; with Shift a place is meant even where
+    // another's sign is near.
+    const bool is_expected =
+        !near.empty() &&
+        std::any_of(trace_.places.begin(), trace_.places.end(), [&](const TracedPlace& place) {
+          return place.chosen && place.point == near.front();
+        });
+    if (!near.empty() && !is_expected && !(event->modifiers() & Qt::ShiftModifier)) {
       Q_EMIT point_clicked(near.front(), event->modifiers());
     } else if (area_of(photo_size_).contains(px)) {
       Q_EMIT place_clicked(px, event->modifiers());
@@ -382,12 +398,14 @@ void PhotoCanvas::leaveEvent(QEvent*) {
 bool PhotoCanvas::event(QEvent* event) {
   if (event->type() == QEvent::ToolTip) {
     const auto* help = static_cast<QHelpEvent*>(event);
-    const TracedMark* mark = mark_near(help->pos());
-    if (mark && !mark->tip.isEmpty()) {
-      QToolTip::showText(help->globalPos(), mark->tip, this);
-    } else {
-      QToolTip::hideText();
+    const auto near = points_near(help->pos());
+    QString tip;
+    if (const TracedMark* mark = mark_near(help->pos())) {
+      tip = mark->tip;
+    } else if (!near.empty()) {
+      tip = tr("%1, expected here").arg(QString::fromStdString(near.front()));
     }
+    QToolTip::showText(help->globalPos(), tip, this);  // empty: hides it
     return true;
   }
   return QWidget::event(event);

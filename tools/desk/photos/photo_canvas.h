@@ -80,7 +80,7 @@ class PhotoCanvas : public QWidget {
   void changed_view();
   void keep_in_sight();
   void take_photo();
-  void render();
+  void render_photo();
   void draw_read_out(QPainter& painter);
   [[nodiscard]] double fitting_zoom() const;
   [[nodiscard]] const TracedMark* mark_near(const QPointF& at) const;
@@ -98,9 +98,11 @@ class PhotoCanvas : public QWidget {
   bool marks_movable_ = true;
   QString empty_text_;
 
+  QSize rendered_for_;   // the widget, in the screen's pixels
   QImage rendered_;      // the photo as it stands in the widget
   bool stale_ = true;    // rendered_ is of another view
-  bool moving_ = false;  // coarse is enough until the view rests
+  bool moving_ = false;  // half the screen's pixels are enough until the view rests
+  bool slow_ = false;    // at all of the screen's pixels, for sixty pictures a second
   QTimer rest_;
 
   std::optional<QPointF> cursor_px_;

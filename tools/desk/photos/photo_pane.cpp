@@ -1,5 +1,7 @@
 #include "tools/desk/photos/photo_pane.h"
 
+#include <QCheckBox>
+#include <QComboBox>
 #include <QHBoxLayout>
 #include <QLabel>
 #include <QLocale>
@@ -36,6 +38,8 @@ PhotoPane::PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWi
   sentence_ = new QLabel(this);
   sentence_->setObjectName("photo_sentence");
   sentence_->setWordWrap(true);
+  // Room for two lines always: a longer sentence must not move the photo.
+  sentence_->setMinimumHeight(2 * sentence_->fontMetrics().lineSpacing());
   sentence_->setMinimumWidth(1);
   aside_ = new QPushButton(tr("Set aside"), this);
   aside_->setObjectName("photo_aside");
@@ -52,7 +56,10 @@ PhotoPane::PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWi
   auto* column = new QVBoxLayout(this);
   column->setContentsMargins(6, 6, 6, 6);
   column->setSpacing(4);
-  column->addWidget(caption_);
+  auto* above = new QHBoxLayout;
+  above->addWidget(caption_, 1);
+  add_parts(above);
+  column->addLayout(above);
   column->addWidget(canvas_, 1);
   column->addLayout(below);
   column->addWidget(tone_row());
@@ -128,6 +135,15 @@ void PhotoPane::add_keys(KeyBook* keys) {
   add(this, "photo.look_at_point", tr("Go to the point"),
       tr("Brings the chosen point into the middle"), QKeySequence("G"),
       [this] { look_at(session_->chosen_point()); });
+  add(this, "photo.names", tr("Names"), tr("Writes the points' names beside their signs"),
+      QKeySequence("N"), [this] { names_->toggle(); });
+  add(this, "photo.places", tr("Expected places"),
+      tr("Shows where points are expected that are not marked here"), QKeySequence("P"),
+      [this] { places_->toggle(); });
+  add(this, "photo.dimensions", tr("Other dimensions"),
+      tr("Draws no dimensions, the chosen ones, or all"), QKeySequence("D"), [this] {
+        dimensions_->setCurrentIndex((dimensions_->currentIndex() + 1) % dimensions_->count());
+      });
   add(this, "photo.plain", tr("Photo as it is"),
       tr("Brightness, contrast and local contrast back to nothing"), QKeySequence("Shift+B"),
       [this] { set_tone({}); });
@@ -176,8 +192,47 @@ QWidget* PhotoPane::tone_row() {
   return row;
 }
 
+void PhotoPane::add_parts(QHBoxLayout* line) {
+  const auto box = [&](const QString& name, const QString& text, const QString& tip,
+                       bool TraceParts::*part) {
+    auto* made = new QCheckBox(text, this);
+    made->setObjectName(name);
+    made->setToolTip(tip);
+    made->setFocusPolicy(Qt::TabFocus);
+    made->setChecked(parts_.*part);
+    line->addWidget(made);
+    connect(made, &QCheckBox::toggled, this, [this, part](bool on) {
+      parts_.*part = on;
+      take();
+    });
+    return made;
+  };
+  names_ = box("photo_names", tr("names"), tr("Writes the points' names beside their signs"),
+               &TraceParts::names);
+  places_ =
+      box("photo_places", tr("expected"),
+          tr("Shows where points are expected that are not marked here"), &TraceParts::places);
+  dimensions_ = new QComboBox(this);
+  dimensions_->setObjectName("photo_dimensions");
+  dimensions_->setToolTip(tr("Which dimensions are drawn into the photo, as the lens bends them"));
+  dimensions_->setFocusPolicy(Qt::TabFocus);
+  dimensions_->addItem(tr("no dimensions"));
+  dimensions_->addItem(tr("chosen dimensions"));
+  dimensions_->addItem(tr("all dimensions"));
+  dimensions_->setCurrentIndex(static_cast<int>(parts_.dimensions));
+  line->addWidget(dimensions_);
+  connect(dimensions_, &QComboBox::currentIndexChanged, this, [this](int which) {
+    parts_.dimensions = static_cast<DimensionsDrawn>(which);
+    take();
+  });
+}
+
 void PhotoPane::set_parts(const TraceParts& parts) {
   parts_ = parts;
+  const QSignalBlocker names(names_), places(places_), dimensions(dimensions_);
+  names_->setChecked(parts.names);
+  places_->setChecked(parts.places);
+  dimensions_->setCurrentIndex(static_cast<int>(parts.dimensions));
   take();
 }
 
@@ -221,19 +276,17 @@ void PhotoPane::take() {
 void PhotoPane::write_caption() {
   const measure::Photo* photo = session_->dossier().find_photo(canvas_->photo());
   if (!photo) return caption_->clear();
-  const QLocale locale;
   int marks = 0;
   for (const measure::Mark& mark : session_->dossier().marks) marks += mark.photo == photo->name;
   QStringList parts{"<b>" + words(photo->name).toHtmlEscaped() + "</b>",
                     tr("%1 × %2 px").arg(photo->size.width).arg(photo->size.height),
                     photo->camera.empty() ? tr("no camera") : words(photo->camera).toHtmlEscaped(),
-                    tr("%n mark(s)", nullptr, marks)};
+                    tr("marks: %1").arg(marks)};
   if (!photo->epoch.empty()) parts.insert(1, words(photo->epoch).toHtmlEscaped());
   if (const measure::PhotoReport* report = session_->photo_report(photo->name)) {
     if (report->placed) {
-      parts << (report->rms_px
-                    ? tr("oriented, rms %1 px").arg(locale.toString(*report->rms_px, 'f', 2))
-                    : tr("oriented"));
+      parts << (report->rms_px ? tr("oriented, rms %1 px").arg(pixel_text(*report->rms_px, 2))
+                               : tr("oriented"));
     } else {
       parts << tr("not oriented: %1").arg(words(report->reason).toHtmlEscaped());
     }
@@ -252,15 +305,13 @@ void PhotoPane::write_sentence() {
   aside_->setEnabled(mark && may_change);
   remove_->setEnabled(mark && may_change);
   aside_->setText(mark && mark->set_aside ? tr("Take back") : tr("Set aside"));
-  const QLocale locale;
   QString sentence;
   if (photo.empty()) {
     sentence.clear();
   } else if (pending_) {
     sentence = tr("%1 at x %2  y %3 px: Enter sets the mark, arrows nudge it by 0.1 px, Escape "
                   "forgets it.")
-                   .arg(words(point), locale.toString(pending_->x(), 'f', 2),
-                        locale.toString(pending_->y(), 'f', 2));
+                   .arg(words(point), pixel_text(pending_->x(), 2), pixel_text(pending_->y(), 2));
   } else if (point.empty()) {
     sentence = tr("Choose a point, in its table or by its sign here; then click where it is.");
   } else if (!mark) {
@@ -273,9 +324,8 @@ void PhotoPane::write_sentence() {
   } else {
     sentence = tr("%1, %2: x %3  y %4 px, σ %5 px.")
                    .arg(words(point), word_of(state_of(*session_, photo, point)),
-                        locale.toString(mark->position_px.x(), 'f', 2),
-                        locale.toString(mark->position_px.y(), 'f', 2),
-                        locale.toString(mark->sigma_px, 'f', 2));
+                        pixel_text(mark->position_px.x(), 2), pixel_text(mark->position_px.y(), 2),
+                        pixel_text(mark->sigma_px, 2));
   }
   sentence_->setText(sentence);
 }

@@ -8,6 +8,9 @@
 #include "tools/desk/photos/session_trace.h"
 #include "tools/desk/photos/tone.h"
 
+class QCheckBox;
+class QComboBox;
+class QHBoxLayout;
 class QLabel;
 class QPushButton;
 class QSlider;
@@ -54,6 +57,7 @@ class PhotoPane : public QWidget {
  private:
   void add_keys(KeyBook* keys);
   QWidget* tone_row();
+  void add_parts(QHBoxLayout* line);
   void show_chosen_photo();
   void take();  // what the session knows now
   void write_caption();
@@ -70,6 +74,9 @@ class PhotoPane : public QWidget {
   QLabel* sentence_;
   QPushButton* aside_;
   QPushButton* remove_;
+  QCheckBox* names_;
+  QCheckBox* places_;
+  QComboBox* dimensions_;
   QSlider* brightness_;
   QSlider* contrast_;
   QSlider* local_;

@@ -50,6 +50,9 @@ struct TracedCurve {
   bool ends = false;  ///< short strokes across both ends, as of a dimension line
 };
 
+/// Pixels as a person reads them: the locale's decimal sign, no separators between thousands.
+[[nodiscard]] QString pixel_text(double pixels, int places);
+
 struct PhotoTrace {
   std::vector<TracedMark> marks;
   std::vector<TracedPlace> places;

@@ -18,11 +18,10 @@ namespace {
 
 constexpr double kArcPart = 0.3;  // of the shorter leg of an angle
 constexpr int kArcSteps = 24;
-constexpr double kLeastRedundancy = 0.05;  // below, a residual shows next to nothing
 
 QString tr(const char* text) { return QCoreApplication::translate("desk::SessionTrace", text); }
 QString words(const std::string& text) { return QString::fromStdString(text); }
-QString number(double value, int places = 2) { return QLocale().toString(value, 'f', places); }
+QString number(double value, int places = 2) { return pixel_text(value, places); }
 
 QPolygonF polygon(const std::vector<Eigen::Vector2d>& course) {
   QPolygonF line;
@@ -73,6 +72,11 @@ class Tracer {
 struct DimensionDrawer {
   Tracer& tracer;
   TracedCurve solid, thin;  // the one with the value; what it refers to
+  bool with_reference;
+
+  void refer(const Eigen::Vector3d& a, const Eigen::Vector3d& b) const {
+    if (with_reference) tracer.line(a, b, thin);
+  }
 
   void operator()(const measure::Distance& kind) const {
     const auto a = tracer.at(kind.from), b = tracer.at(kind.to);
@@ -85,13 +89,13 @@ struct DimensionDrawer {
     const Eigen::Vector3d axis = (*q - *p).normalized();
     const Eigen::Vector3d foot = *a + axis * axis.dot(*b - *a);
     tracer.line(*a, foot, solid);
-    tracer.line(foot, *b, thin);
+    refer(foot, *b);
   }
   void operator()(const measure::Angle& kind) const {
     const auto a = tracer.at(kind.first), v = tracer.at(kind.vertex), b = tracer.at(kind.second);
     if (!a || !v || !b) return;
-    tracer.line(*v, *a, thin);
-    tracer.line(*v, *b, thin);
+    refer(*v, *a);
+    refer(*v, *b);
     TracedCurve arc = solid;
     arc.ends = false;
     tracer.arc(*v, *a, *b, arc);
@@ -102,7 +106,7 @@ struct DimensionDrawer {
     if (!x || !a || !b || (*b - *a).norm() == 0) return;
     const Eigen::Vector3d along = (*b - *a).normalized();
     const Eigen::Vector3d foot = *a + along * along.dot(*x - *a);
-    tracer.line(*a, *b, thin);
+    refer(*a, *b);
     tracer.line(foot, *x, solid);
   }
   void operator()(const measure::OffsetFromPlane& kind) const {
@@ -115,15 +119,19 @@ struct DimensionDrawer {
     const auto plane = measure::fit_plane(corners);
     if (!plane) return;
     for (std::size_t c = 0; c < corners.size(); ++c) {
-      tracer.line(corners[c], corners[(c + 1) % corners.size()], thin);
+      refer(corners[c], corners[(c + 1) % corners.size()]);
     }
     tracer.line(*x - plane->normal * plane->normal.dot(*x - plane->centroid), *x, solid);
   }
 };
 
-void add_dimensions(const DeskSession& session, Tracer& tracer) {
+void add_dimensions(const DeskSession& session, DimensionsDrawn drawn, Tracer& tracer) {
   const auto live = session.live();
   for (const measure::AskedDimension& asked : session.dossier().dimensions) {
+    const bool is_chosen = asked.name == session.chosen_dimension();
+    const auto points = measure::points_of(asked.kind);
+    const bool is_of_point = std::count(points.begin(), points.end(), session.chosen_point()) > 0;
+    if (drawn == DimensionsDrawn::kChosen && !is_chosen && !is_of_point) continue;
     const auto result =
         std::find_if(live->dimensions.begin(), live->dimensions.end(), [&](const auto& one) {
           return one.name == asked.name && one.scale == "model" && one.problem.empty();
@@ -131,7 +139,7 @@ void add_dimensions(const DeskSession& session, Tracer& tracer) {
     TracedCurve solid{.colour = kDimensionColour,
                       .label = words(asked.name),
                       .dimension = asked.name,
-                      .chosen = asked.name == session.chosen_dimension(),
+                      .chosen = is_chosen,
                       .ends = true};
     if (result != live->dimensions.end()) {
       solid.label += "  " + words(measure::result_text(*result, session.unit()));
@@ -141,7 +149,10 @@ void add_dimensions(const DeskSession& session, Tracer& tracer) {
     thin.dashed = true;
     thin.ends = false;
     thin.chosen = false;
-    std::visit(DimensionDrawer{tracer, solid, thin}, asked.kind);
+    // What a dimension refers to is drawn where it is asked for; with all of them it hides the
+    // photo.
+    const bool with_reference = is_chosen || drawn == DimensionsDrawn::kChosen;
+    std::visit(DimensionDrawer{tracer, solid, thin, with_reference}, asked.kind);
   }
 }
 
@@ -194,7 +205,7 @@ void add_marks(const DeskSession& session, const std::string& photo, bool names,
 }
 
 void add_places(const DeskSession& session, const measure::Survey& survey,
-                const measure::OrientedPhoto& oriented, const measure::Photo& photo, bool names,
+                const measure::OrientedPhoto& oriented, const measure::Photo& photo,
                 const std::set<std::string>& marked, PhotoTrace& trace) {
   const measure::Predictor predictor(survey, session.dossier());
   for (const measure::Point& point : session.dossier().points) {
@@ -224,9 +235,7 @@ void add_places(const DeskSession& session, const measure::Survey& survey,
     const measure::PointReport* report = session.point_report(point.name);
     const auto at = report ? measure::project(oriented, report->position) : std::nullopt;
     if (!at) continue;
-    trace.places.push_back({.point = point.name,
-                            .at = QPointF(at->x(), at->y()),
-                            .label = names ? words(point.name) : QString()});
+    trace.places.push_back({.point = point.name, .at = QPointF(at->x(), at->y())});
   }
 }
 
@@ -251,10 +260,10 @@ MarkState state_of(const DeskSession& session, const std::string& photo, const s
 std::optional<QPointF> distance_from_others_px(const DeskSession& session, const std::string& photo,
                                                const std::string& point) {
   const measure::MarkReport* report = session.report_of(photo, point);
-  if (!report || !report->in_use || report->redundancy < kLeastRedundancy) return std::nullopt;
-  const Eigen::Vector2d away = report->residual_px / report->redundancy;
-  if (!away.allFinite()) return std::nullopt;
-  return QPointF(away.x(), away.y());
+  if (!report || !report->doubted || !report->residual_without_doubted_px.allFinite()) {
+    return std::nullopt;
+  }
+  return QPointF(report->residual_without_doubted_px.x(), report->residual_without_doubted_px.y());
 }
 
 QString doubt_sentence(const DeskSession& session, const std::string& photo,
@@ -263,7 +272,10 @@ QString doubt_sentence(const DeskSession& session, const std::string& photo,
   const measure::MarkReport* report = session.report_of(photo, point);
   QStringList others;
   for (const measure::Mark& mark : session.dossier().marks) {
-    if (mark.point != point || mark.photo == photo || mark.set_aside) continue;
+    if (mark.point != point || mark.photo == photo || mark.set_aside ||
+        session.is_doubted(mark.photo, point)) {
+      continue;
+    }
     const measure::PhotoReport* other = session.photo_report(mark.photo);
     if (other && other->placed) others << words(mark.photo);
   }
@@ -275,7 +287,7 @@ QString doubt_sentence(const DeskSession& session, const std::string& photo,
   }
   const auto away = distance_from_others_px(session, photo, point);
   const double px = away ? std::hypot(away->x(), away->y()) : report->residual_px.norm();
-  return tr("%1 is doubted in %2: it lies about %3 px from where %4 see it (test value %5, limit "
+  return tr("%1 is doubted in %2: it lies %3 px from where %4 see it (test value %5, limit "
             "%6).")
       .arg(words(point), words(photo), number(px, 1),
            others.isEmpty() ? tr("the other photos") : others.join(", "),
@@ -294,9 +306,11 @@ PhotoTrace trace_of(const DeskSession& session, const std::string& photo, const 
   if (!oriented) return trace;
   Tracer tracer(session, *oriented, entry->size, trace);
   if (parts.bars) add_bars(session, tracer);
-  if (parts.dimensions) add_dimensions(session, tracer);
+  if (parts.dimensions != DimensionsDrawn::kNone) {
+    add_dimensions(session, parts.dimensions, tracer);
+  }
   if (parts.places) {
-    add_places(session, *live->survey, *oriented, *entry, parts.names, marked, trace);
+    add_places(session, *live->survey, *oriented, *entry, marked, trace);
   }
   return trace;
 }

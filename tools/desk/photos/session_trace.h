@@ -9,10 +9,16 @@
 
 namespace desk {
 
+enum class DimensionsDrawn {
+  kNone,
+  kChosen,  ///< the chosen dimension, and those of the chosen point
+  kAll,
+};
+
 struct TraceParts {
-  bool names = true;       ///< of the points, beside their signs
-  bool places = true;      ///< where points are expected that are not marked
-  bool dimensions = true;  ///< with their values ± U
+  bool names = true;   ///< of the points, beside their signs
+  bool places = true;  ///< where points are expected that are not marked
+  DimensionsDrawn dimensions = DimensionsDrawn::kChosen;  ///< with their values ± U
   bool bars = true;
 };
 
@@ -24,9 +30,8 @@ struct TraceParts {
 [[nodiscard]] MarkState state_of(const DeskSession& session, const std::string& photo,
                                  const std::string& point);
 
-/// From a mark to about where the other photos see its point: its residual over its redundancy,
-/// for the mark itself has pulled the point towards it. Nothing where the last search for blunders
-/// does not know the mark, or no other photo controls it.
+/// From a doubted mark to where the other photos see its point, by the survey without the doubted
+/// marks. Nothing where the mark is not doubted.
 [[nodiscard]] std::optional<QPointF> distance_from_others_px(const DeskSession& session,
                                                              const std::string& photo,
                                                              const std::string& point);

@@ -9,8 +9,8 @@
 namespace desk {
 namespace {
 
-constexpr double kClipLimit = 4.0;  // of the equalisation: how far noise may be driven up
-constexpr int kRegions = 8;         // across and down
+constexpr double kBlurParts = 40;     // a region is a fortieth of the photo's longer side
+constexpr double kCompression = 0.6;  // of the regions' light; 1: all alike
 constexpr float kMostGain = 6.0F;
 constexpr double kGammaRange = 2.5;  // brightness 1: out = in^(1/2.5)
 constexpr double kDetail = 0.8;      // by how much detail beyond the region's light grows
@@ -38,21 +38,21 @@ cv::Mat mat_of(QImage& image) {
 LocalLight::LocalLight(const QImage& small, const QSize& photo) : photo_(photo) {
   if (small.isNull() || photo.isEmpty()) return;
   QImage copy = small.convertToFormat(QImage::Format_RGB32);
-  cv::Mat grey, equalised;
+  cv::Mat grey, light, gain;
   cv::cvtColor(mat_of(copy), grey, cv::COLOR_BGRA2GRAY);
-  // Contrast-limited adaptive histogram equalisation; K. Zuiderveld, Graphics Gems IV (1994),
-  // 474–485.
-  cv::createCLAHE(kClipLimit, cv::Size(kRegions, kRegions))->apply(grey, equalised);
-  cv::Mat before, after;
-  const double sigma = std::max(1.0, std::max(grey.cols, grey.rows) / 80.0);
-  grey.convertTo(before, CV_32F, 1 / 255.0);
-  equalised.convertTo(after, CV_32F, 1 / 255.0);
-  cv::GaussianBlur(before, before, {}, sigma);
-  cv::GaussianBlur(after, after, {}, sigma);
+  grey.convertTo(light, CV_32F, 1 / 255.0);
+  cv::GaussianBlur(light, light, {}, std::max(1.0, std::max(grey.cols, grey.rows) / kBlurParts));
+  // The light of a region is compressed towards that of the brightest ones, and its detail grows
+  // with it. Source: A. Oppenheim, R. Schafer & T. Stockham, Proc. IEEE 56 (1968) 1264–1291.
+  std::vector<float> sorted(light.begin<float>(), light.end<float>());
+  const auto bright =
+      sorted.begin() + static_cast<std::ptrdiff_t>(0.95 * static_cast<double>(sorted.size() - 1));
+  std::nth_element(sorted.begin(), bright, sorted.end());
   const float little = 1.0F / 64;
-  cv::Mat gain = (after + little) / (before + little);
+  cv::pow((light + little) / (*bright + little), -kCompression, gain);
+  cv::max(gain, 1.0F, gain);
   cv::min(gain, kMostGain, gain);
-  cv::merge(std::vector<cv::Mat>{before, gain}, light_);
+  cv::merge(std::vector<cv::Mat>{light, gain}, light_);
 }
 
 void apply_tone(QImage& image, const ViewMap& view, const Tone& tone, const LocalLight& light) {
