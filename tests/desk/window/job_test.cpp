@@ -127,13 +127,14 @@ class Desk : public testing::Test {
     auto* form = window_->findChild<desk::CalibrationForm*>();
     ASSERT_NE(form, nullptr);
     form->files()->add(files_in(kDemo / "board"));
-    person_->type("calibration.inner", "9x6");
-    person_->type("calibration.square", "25 mm");
+    person_->type("calibration.inner", "11x8");
+    person_->type("calibration.square", "20 mm");
     person_->type("calibration.name", "body");
     ASSERT_TRUE(form->deed()->isEnabled());
     person_->press("calibration.deed");
     ASSERT_TRUE(form->busy()) << person_->problems();
-    ASSERT_TRUE(wait_until([&] { return form->result() != nullptr && !form->busy(); }, 120000))
+    ASSERT_TRUE(wait_until([&] { return !form->busy(); }, 120000));
+    ASSERT_NE(form->result(), nullptr)
         << form->sentence()->text().toStdString();
     person_->press("calibration.save");
     ASSERT_EQ(window_->session()->cameras().size(), 1u) << form->sentence()->text().toStdString();
@@ -178,9 +179,9 @@ TEST_F(Desk, DoesTheWholeJobFromAnEmptyFolderToADimensionThatHoldsTheTruth) {
   const Plan plan = make_plan();
   ASSERT_EQ(plan.points.size(), 12u);
   open_window();
-  make_dossier();
-  calibrate();
-  add_photos(plan.photos);
+  ASSERT_NO_FATAL_FAILURE(make_dossier());
+  ASSERT_NO_FATAL_FAILURE(calibrate());
+  ASSERT_NO_FATAL_FAILURE(add_photos(plan.photos));
 
   // Twelve points, each in six photos. The two that are to be the scale bar come first.
   window_->show_bench(desk::DeskWindow::Bench::kSightings);
@@ -212,9 +213,11 @@ TEST_F(Desk, DoesTheWholeJobFromAnEmptyFolderToADimensionThatHoldsTheTruth) {
   window_->session()->pick_point(d);
   auto* maker = window_->findChild<desk::DimensionMaker*>();
   ASSERT_NE(maker, nullptr);
+  EXPECT_TRUE(maker->isVisible());
+  EXPECT_TRUE(maker->kind()) << maker->role_text().toStdString();
   maker->name_line()->setText("the way across");
   QTest::keyClick(maker->name_line(), Qt::Key_Return);
-  ASSERT_EQ(window_->session()->dossier().dimensions.size(), 1u);
+  ASSERT_EQ(window_->session()->dossier().dimensions.size(), 1u) << person_->problems();
   person_->settle();
   ASSERT_TRUE(wait_until([&] { return window_->session()->live()->tested; }));
   const auto live = window_->session()->live();
@@ -302,6 +305,7 @@ TEST_F(Desk, RefusesWrongInputWithASentenceAndChangesNothing) {
   ASSERT_NE(form, nullptr);
   form->files()->add({scratch_.filePath("notes.jpg").toStdString()});
   person_->type("calibration.inner", "9x6");
+  person_->type("calibration.name", "body");
   person_->type("calibration.square", "twenty");
   person_->press("calibration.deed");
   EXPECT_EQ(form->result(), nullptr);

@@ -7,6 +7,8 @@
 
 #include <gtest/gtest.h>
 
+#include "calib/board/photo_hash.h"
+#include "calib/file/camera_file.h"
 #include "measure/store/dossier_file.h"
 #include "measure/store/open_dossier.h"
 #include "tests/desk/window/person.h"
@@ -19,7 +21,21 @@ TEST(DeskKilled, HasEveryMarkThatWasShownAsDone) {
   const std::string folder = scratch.filePath("original").toStdString();
   measure::Dossier dossier;
   dossier.name = "original";
-  dossier.photos.push_back({"a.jpg", "a.jpg", std::string(64, '0'), {640, 480}, "", 1, ""});
+  calib::Camera camera;
+  camera.name = "body";
+  camera.image_size = {640, 480};
+  camera.intrinsics = {600, 600, 320, 240, 0, 0, 0, 0, 0};
+  camera.covariance = 0.01 * calib::IntrinsicMatrix::Identity();
+  camera.date = "2024-05-01";
+  camera.sigma0 = 1.0;
+  camera.redundancy = 100;
+  const std::filesystem::path cameras = std::filesystem::path(folder) / "cameras";
+  std::filesystem::create_directories(cameras);
+  ASSERT_TRUE(calib::write_camera(cameras / "body.json", camera));
+  const auto hash = calib::sha256_of_file(cameras / "body.json");
+  ASSERT_TRUE(hash);
+  dossier.cameras.push_back({"body", "cameras/body.json", *hash, measure::CameraUse::kPrior});
+  dossier.photos.push_back({"a.jpg", "a.jpg", std::string(64, '0'), {640, 480}, "body", 1, ""});
   for (int i = 0; i < 7; ++i) dossier.points.push_back({"point " + std::to_string(i), ""});
   ASSERT_TRUE(measure::create_dossier(folder, dossier));
 

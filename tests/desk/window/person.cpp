@@ -38,6 +38,8 @@ void Person::trigger(const QString& name) {
     action->trigger();
     return;
   }
+  window_.activateWindow();
+  EXPECT_TRUE(QTest::qWaitForWindowActive(&window_));
   QWidget* at = QApplication::focusWidget();
   const bool in_window = at && at->window() == &window_;
   QTest::keySequence(in_window ? at : &window_, action->shortcut());
@@ -60,6 +62,8 @@ void Person::type(const QString& name, const QString& words) {
     QKeyEvent down(QEvent::KeyPress, Qt::Key_unknown, Qt::NoModifier, QString(letter));
     QApplication::sendEvent(line, &down);
   }
+  // A list of completions goes when something else is clicked; synthetic clicks do not reach it.
+  if (QWidget* list = QApplication::activePopupWidget()) list->close();
 }
 
 void Person::press(const QString& name) {
@@ -122,7 +126,10 @@ int mark_until_killed(const std::string& folder, const std::string& photo) {
   QSettings settings(scratch.filePath("settings.ini"), QSettings::IniFormat);
   desk::DeskWindow window(&settings);
   window.show();
-  if (!window.open_dossier(QString::fromStdString(folder))) return 2;
+  if (!window.open_dossier(QString::fromStdString(folder))) {
+    std::fprintf(stderr, "%s\n", window.messages()->text().toStdString().c_str());
+    return 2;
+  }
   window.session()->choose_photo(photo);
   window.show_bench(desk::DeskWindow::Bench::kPhoto);
   const auto points = window.session()->dossier().points;
@@ -132,6 +139,7 @@ int mark_until_killed(const std::string& folder, const std::string& photo) {
       const double x = 100 + round;
       if (!window.session()->change(
               measure::set_mark({photo, point.name, Eigen::Vector2d(x, 200)}))) {
+        std::fprintf(stderr, "%s\n", window.messages()->text().toStdString().c_str());
         return 3;
       }
       QApplication::processEvents();

@@ -185,14 +185,14 @@ void DeskWindow::make_menus() {
   edit->addSeparator();
   QMenu* ask = edit->addMenu(tr("&Ask for a dimension"));
   const std::tuple<const char*, QString, MadeKind, Qt::Key> kinds[] = {
-      {"dimension.distance", tr("&Distance of two points"), MadeKind::kDistance, Qt::Key_1},
-      {"dimension.along", tr("Distance &along an axis"), MadeKind::kAlong, Qt::Key_2},
-      {"dimension.angle", tr("A&ngle at a point"), MadeKind::kAngle, Qt::Key_3},
-      {"dimension.offset_line", tr("Offset from a &line"), MadeKind::kOffsetLine, Qt::Key_4},
-      {"dimension.offset_plane", tr("Offset from a &plane"), MadeKind::kOffsetPlane, Qt::Key_5}};
+      {"dimension.distance", tr("&Distance of two points"), MadeKind::kDistance, Qt::Key_F5},
+      {"dimension.along", tr("Distance &along an axis"), MadeKind::kAlong, Qt::Key_F6},
+      {"dimension.angle", tr("A&ngle at a point"), MadeKind::kAngle, Qt::Key_F7},
+      {"dimension.offset_line", tr("Offset from a &line"), MadeKind::kOffsetLine, Qt::Key_F8},
+      {"dimension.offset_plane", tr("Offset from a &plane"), MadeKind::kOffsetPlane, Qt::Key_F9}};
   for (const auto& [id, words, kind, key] : kinds) {
     add_action(ask, place, id, words, tr("Pick its points in any view"),
-               QKeySequence(Qt::ALT | key), [this, kind = kind] { dimension_maker_->begin(kind); });
+               QKeySequence(key), [this, kind = kind] { dimension_maker_->begin(kind); });
   }
 
   QMenu* show = menuBar()->addMenu(tr("&Show"));
