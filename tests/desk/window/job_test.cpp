@@ -242,7 +242,9 @@ TEST_F(Desk, DoesTheWholeJobFromAnEmptyFolderToADimensionThatHoldsTheTruth) {
   }
   EXPECT_TRUE(shown);
 
-  // Undo and redo, by their keys.
+  // Undo and redo, by their keys; in a line they would be the line's own.
+  QTest::keyClick(maker->name_line(), Qt::Key_Escape);
+  EXPECT_FALSE(maker->isVisible());
   const measure::Dossier before = window_->session()->dossier();
   person_->trigger("edit.undo");
   EXPECT_TRUE(window_->session()->dossier().dimensions.empty());
