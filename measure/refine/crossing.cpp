@@ -75,6 +75,20 @@ calib::Result<FittedPair, MarkRefusal> fit_pair(const GreyPatch& patch, const Pa
   }
 }
 
+// Both flanks of a narrow line are found as lines of their own, and lead to the same fit.
+bool is_along(const StraightLine& found, const FittedPair& fitted) {
+  constexpr double kFlank_px = 4.0, kTurn_rad = 0.12;
+  for (const auto* edge : {&fitted.a, &fitted.b}) {
+    const Eigen::Vector2d offset =
+        edge->line.origin_px + edge->line.offset_px * edge->line.left() - found.origin_px;
+    if (angle_between(found, edge->line) < kTurn_rad &&
+        std::abs(found.left().dot(offset) - found.offset_px) < kFlank_px) {
+      return true;
+    }
+  }
+  return false;
+}
+
 // With the lines' left normals as rows of L, L x = offsets: errors of offset and direction carry
 // over as L⁻¹ (δoffset + arm · δdirection), the arm being the crossing's place along each line.
 Eigen::Matrix2d meeting_covariance(const FittedPair& pair) {
@@ -132,6 +146,9 @@ Refinement refine_crossing(const PhotoWindow& photo, const Eigen::Vector2d& posi
   double best_score = 0.0;
   std::optional<MarkRefusal> why;
   for (const Pair& pair : pairs) {
+    if (best && is_along(*pair.a, *best) && is_along(*pair.b, *best)) {
+      continue;
+    }
     auto fitted = fit_pair(patch, pair, half_px, options);
     if (!fitted) {
       why = why ? why : fitted.error();

@@ -96,8 +96,9 @@ class RoundModel {
 
 struct RoundFit {
   GreyFit<kCount> fit;
-  std::vector<GreySample> samples;
-  double hidden = 0.0;  ///< part of the outline that was left out
+  std::vector<GreySample> samples;  ///< that were used
+  std::vector<GreySample> outline;  ///< with those that were left out
+  double hidden = 0.0;              ///< part of the outline that was left out
   int stride = 1;
 
   [[nodiscard]] double contrast() const { return std::abs(fit.p[kStep]); }
@@ -132,7 +133,7 @@ class RoundFitter {
       if (!is_same_outline(p, start)) {
         return calib::Unexpected(MarkRefusal::kOtherShape);
       }
-      const auto bad = bad_sectors(*fitted, round == 0);
+      const auto bad = bad_sectors(*fitted);
       if (round + 1 == kRounds) {
         // Still more that does not fit: the ellipse follows what covers the outline.
         const auto count = [](const std::array<bool, kSectors>& sectors) {
@@ -152,7 +153,7 @@ class RoundFitter {
   // Variance of the sectors' shifts over what the noise explains: 1 for an ellipse, more where the
   // outline is none, or where something that covers it was taken for outline.
   [[nodiscard]] double unevenness(const RoundFit& round) const {
-    const SectorSums sums = sector_sums(round);
+    const SectorSums sums = sector_sums(round.fit.p, round.samples);
     double by_shift = 0.0, left = 0.0, samples = 0.0;
     int sectors = 0;
     for (std::size_t i = 0; i < kSectors; ++i) {
@@ -221,9 +222,11 @@ class RoundFitter {
     for (int y = y0; y <= y1; y += result.stride) {
       for (int x = x0; x <= x1; x += result.stride) {
         const GreySample sample{x, y, patch_.pixel(x, y)};
-        if (std::abs(outward_place(start, sample).distance_px) <= band_px &&
-            !left_out[sector_of(start, sample)]) {
-          result.samples.push_back(sample);
+        if (std::abs(outward_place(start, sample).distance_px) <= band_px) {
+          result.outline.push_back(sample);
+          if (!left_out[sector_of(start, sample)]) {
+            result.samples.push_back(sample);
+          }
         }
       }
     }
@@ -254,11 +257,11 @@ class RoundFitter {
     std::array<double, kSectors> product{}, square{}, left{}, count{};
     [[nodiscard]] double shift_px(std::size_t i) const { return product[i] / square[i]; }
   };
-  [[nodiscard]] SectorSums sector_sums(const RoundFit& round) const {
-    const Parameters& p = round.fit.p;
+  [[nodiscard]] SectorSums sector_sums(const Parameters& p,
+                                       const std::vector<GreySample>& samples) const {
     SectorSums sums;
     const EdgeProfile profile = profile_of(p, options_.curve.exponent);
-    for (const GreySample& sample : round.samples) {
+    for (const GreySample& sample : samples) {
       const auto light = normal_at(-outward_place(p, sample).distance_px / blur_of(p));
       const auto grey = profile.at(light.part);
       const double dx = sample.x - p[kX], dy = sample.y - p[kY];
@@ -277,8 +280,7 @@ class RoundFitter {
 
   // Sectors of the outline where the step is not there, lies elsewhere than the ellipse, or where
   // something else is in sight, with their neighbours into which it is blurred.
-  [[nodiscard]] std::array<bool, kSectors> bad_sectors(const RoundFit& round,
-                                                       bool with_neighbours) const {
+  [[nodiscard]] std::array<bool, kSectors> bad_sectors(const RoundFit& round) const {
     const Parameters& p = round.fit.p;
     const auto axes = ellipse_of(p).half_axes_px();
     const double across_px = std::min(1.5 * blur_of(p) + 1.0, 0.8 * axes[1].norm());
@@ -295,7 +297,7 @@ class RoundFitter {
                    (kRays * p[kStep]);
       }
     }
-    const SectorSums sums = sector_sums(round);
+    const SectorSums sums = sector_sums(p, round.outline);
     std::vector<double> misfits;
     for (std::size_t i = 0; i < kSectors; ++i) {
       if (sums.square[i] > 0.0) {
@@ -324,9 +326,8 @@ class RoundFitter {
           sums.left[i] / sums.count[i] > limit_square;
       if (is_bad) {
         bad[i] = true;
-        // Once only: else the gap would grow by each round.
-        bad[(i + 1) % kSectors] = bad[(i + 1) % kSectors] || with_neighbours;
-        bad[(i + kSectors - 1) % kSectors] = bad[(i + kSectors - 1) % kSectors] || with_neighbours;
+        bad[(i + 1) % kSectors] = true;
+        bad[(i + kSectors - 1) % kSectors] = true;
       }
     }
     return bad;

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <map>
 #include <numbers>
+#include <set>
 
 #include <Eigen/LU>
 #include <opencv2/imgproc.hpp>
@@ -55,14 +56,21 @@ class EdgeModel {
   [[nodiscard]] Place place(const Parameters& p, const GreySample& sample) const {
     const Eigen::Vector2d offset = sample.at() - frame_.origin_px;
     const double t = frame_.along.dot(offset), n = frame_.left.dot(offset);
-    const double c = std::cos(p[kDirection]), s = std::sin(p[kDirection]);
+    if (p[kDirection] != direction_) {
+      direction_ = p[kDirection];
+      cosine_ = std::cos(direction_), sine_ = std::sin(direction_);
+    }
+    const double c = cosine_, s = sine_;
     return {c * t + s * n, c * n - s * t - p[kOffset] - 0.5 * frame_.bend_per_px * t * t};
   }
 
   double operator()(const Parameters& p, const GreySample& sample, Parameters& row) const {
     const auto at = place(p, sample);
-    const double blur_px =
-        std::exp(std::clamp(p[kLogBlur], std::log(kSharpest_px), std::log(12.0)));
+    if (p[kLogBlur] != log_blur_) {
+      log_blur_ = p[kLogBlur];
+      blur_px_ = std::clamp(std::exp(log_blur_), kSharpest_px, 12.0);
+    }
+    const double blur_px = blur_px_;
     const double x = at.across_px / blur_px;
     const auto light = normal_at(x);
     const double height = p[kHeight] + p[kHeightAlong] * at.along_px;
@@ -87,6 +95,9 @@ class EdgeModel {
  private:
   Frame frame_;
   const EdgeProfile* profile_;
+  // Functions of the parameters, kept from one pixel to the next.
+  mutable double direction_ = 0.0, cosine_ = 1.0, sine_ = 0.0;
+  mutable double log_blur_ = 0.0, blur_px_ = 1.0;
 };
 
 // Mean grey value across the line, half a pixel a step.
@@ -231,10 +242,10 @@ class EdgeFitter {
     const EdgeProfile profile = profile_of(start, options_.curve.exponent);
     const EdgeModel model(frame_, is_step ? &profile : nullptr);
     const double band_px = std::min(3.0 * std::exp(start[kLogBlur]) + 2.0, 9.0);
-    std::map<int, bool> wanted;
+    std::set<int> stations_wanted;
     double reach_px = 0.0;
     for (const double t : stations) {
-      wanted[station_of(t)] = true;
+      stations_wanted.insert(station_of(t));
       reach_px = std::max(reach_px, std::abs(t) + kStation_px + band_px);
     }
     const auto low = [&](int axis) {
@@ -247,7 +258,8 @@ class EdgeFitter {
       for (int x = std::max(low(0), patch_.x0()); x <= std::min(high(0), patch_.x1()); ++x) {
         const GreySample sample{x, y, patch_.pixel(x, y)};
         const auto place = model.place(start, sample);
-        if (std::abs(place.across_px) <= band_px && wanted.contains(station_of(place.along_px))) {
+        if (std::abs(place.across_px) <= band_px &&
+            stations_wanted.contains(station_of(place.along_px))) {
           result.samples.push_back(sample);
         }
       }

@@ -108,7 +108,7 @@ struct MarkRefine {
   std::vector<std::string> points, photos;
   std::string as = "cross";
   std::string pattern;  ///< name of the photo that a match is taken from
-  std::string radius = "6";
+  std::string radius;   ///< empty: 6 pixels; for "auto" what the mark's own σ allows
 };
 /// Marks at the inner corners of a checkerboard that lies in the photos.
 struct MarkBoard {

@@ -181,7 +181,9 @@ void add_mark_group(CLI::App& app, Chosen& chosen) {
       ->check(CLI::IsMember({"cross", "corner", "round", "crossing", "match", "auto"}));
   refine.text("--pattern", refine->pattern,
               "pattern view: the photo whose marks a match finds again in the others");
-  refine.text("--radius", refine->radius, "how far off a mark may be, pixels (default 6)");
+  refine.text(
+      "--radius", refine->radius,
+      "how far off a mark may be, pixels (default 6; for auto what the mark's own sigma allows)");
 }
 
 void add_point_group(CLI::App& app, Chosen& chosen) {

@@ -1,6 +1,6 @@
 #include <algorithm>
 #include <map>
-#include <set>
+#include <optional>
 
 #include "calib/board/photo_file.h"
 #include "measure/edit/name_rules.h"
@@ -20,7 +20,14 @@ using measure::Edit;
 using measure::in_quotes;
 using measure::Mark;
 
-constexpr double kLargestRadius_px = 30.0;
+constexpr double kLargestRadius_px = 30.0, kUsualRadius_px = 6.0;
+
+// Nobody looks at what "auto" finds: it may move a mark no further than a click of that σ can be
+// off, four σ on both axes, or it would take the neighbour's corner.
+double radius_by_sigma_px(double sigma_px) {
+  constexpr double kSigmas = 5.7;
+  return std::clamp(kSigmas * sigma_px, 1.5, kUsualRadius_px);
+}
 
 Typed<calib::GreyPhoto> read_photo(const std::string& folder, const measure::Photo& photo) {
   const auto file = measure::path_of(folder, photo.file);
@@ -40,7 +47,7 @@ std::string no_such(const std::string& what, const std::string& name) {
 /// Refines the marks of a dossier photo by photo, so that each is read once.
 class Refining {
  public:
-  Refining(const MarkRefine& command, const Dossier& dossier, double radius_px)
+  Refining(const MarkRefine& command, const Dossier& dossier, std::optional<double> radius_px)
       : command_(command), dossier_(dossier), radius_px_(radius_px) {}
 
   [[nodiscard]] Typed<Edit> edit() {
@@ -128,7 +135,7 @@ class Refining {
 
   [[nodiscard]] measure::RefineOptions options_of(const std::string& photo) const {
     measure::RefineOptions options;
-    options.radius_px = radius_px_;
+    options.radius_px = radius_px_.value_or(kUsualRadius_px);
     if (const auto camera = cameras_.find(dossier_.find_photo(photo)->camera);
         camera != cameras_.end()) {
       options.camera = camera->second.intrinsics;
@@ -141,8 +148,11 @@ class Refining {
     if (!image) {
       return calib::Unexpected(image.error());
     }
-    const auto options = options_of(photo);
+    auto options = options_of(photo);
     for (const Mark* mark : marks) {
+      if (command_.as == "auto" && !radius_px_) {
+        options.radius_px = radius_by_sigma_px(mark->sigma_px);
+      }
       const std::string subject = "Mark " + in_quotes(mark->point) + " in " + photo;
       if (command_.as == "auto") {
         const auto pattern = photo == command_.pattern ? std::nullopt : pattern_of(*mark);
@@ -218,7 +228,7 @@ class Refining {
 
   const MarkRefine& command_;
   const Dossier& dossier_;
-  double radius_px_;
+  std::optional<double> radius_px_;
   std::optional<calib::GreyPhoto> pattern_;
   std::map<std::string, Eigen::Vector2d> pattern_marks_;
   std::map<std::string, calib::Camera> cameras_;
@@ -232,18 +242,22 @@ class Refining {
 }  // namespace
 
 Outcome run(const MarkRefine& command) {
-  const auto radius_px = typed_number("--radius", command.radius);
-  if (!radius_px) {
-    return calib::Unexpected(radius_px.error());
-  }
-  if (!(*radius_px > 0.0) || *radius_px > kLargestRadius_px) {
-    return refused("--radius must be above 0 and at most 30 pixels.");
+  std::optional<double> radius_px;
+  if (!command.radius.empty()) {
+    const auto typed = typed_number("--radius", command.radius);
+    if (!typed) {
+      return calib::Unexpected(typed.error());
+    }
+    if (!(*typed > 0.0) || *typed > kLargestRadius_px) {
+      return refused("--radius must be above 0 and at most 30 pixels.");
+    }
+    radius_px = *typed;
   }
   std::string table;
   std::size_t refined = 0, uncorrected_rounds = 0;
   std::vector<std::string> refusals;
   auto changed = change_dossier(command.folder, [&](const Dossier& dossier) -> Typed<Edit> {
-    Refining refining(command, dossier, *radius_px);
+    Refining refining(command, dossier, radius_px);
     auto edit = refining.edit();
     table = refining.table_text();
     refined = refining.refined_count();
