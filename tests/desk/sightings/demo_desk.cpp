@@ -143,8 +143,6 @@ DemoDesk::DemoDesk(const DemoSpec& spec, desk::Refiner refiner) {
   });
   if (spec.nothing_known) {
     dossier.marks.clear();
-    dossier.cameras.clear();
-    for (measure::Photo& photo : dossier.photos) photo.camera.clear();
   }
   if (spec.targets) {
     measure::ScaleBar bar;
@@ -165,7 +163,7 @@ DemoDesk::DemoDesk(const DemoSpec& spec, desk::Refiner refiner) {
       !written) {
     ADD_FAILURE() << written.error().sentence;
   }
-  if (!spec.nothing_known) dossier.cameras.front().sha256 = hash_of(at / "cameras/demo.json");
+  dossier.cameras.front().sha256 = hash_of(at / "cameras/demo.json");
   if (const auto written = measure::write_dossier(at, dossier); !written) {
     ADD_FAILURE() << written.error().sentence;
   }
@@ -186,7 +184,7 @@ DemoDesk::DemoDesk(const DemoSpec& spec, desk::Refiner refiner) {
                    [this](const QString& sentence) { said << sentence; });
   QObject::connect(session_.get(), &desk::DeskSession::refused,
                    [this](const QString& sentence) { said << sentence; });
-  sightings_->resize(1500, 1000);
+  sightings_->resize(1800, 1000);  // what a common screen leaves beside a table of points
   sightings_->show();
   QApplication::setActiveWindow(sightings_.get());
   EXPECT_TRUE(QTest::qWaitForWindowActive(sightings_.get()));

@@ -146,16 +146,22 @@ TEST(Sightings, SameWayUpTurnsTheOriginalsUpUpwards) {
   desk.press("way_up");
   // +z is up on the demo (datasets/hauler); a step up must go up on the screen in every view.
   const DemoTruth& truth = DemoTruth::get();
+  int checked = 0;
   for (const std::string& photo : desk.sightings().shown()) {
+    const calib::Pose& pose = truth.photos.at(photo);
     const Eigen::Vector3d at = truth.points_mm.at(kPoint);
-    const Eigen::Vector2d low = calib::project(truth.camera, truth.photos.at(photo), at);
-    const Eigen::Vector2d high = calib::project(truth.camera, truth.photos.at(photo),
-                                                Eigen::Vector3d(at + Eigen::Vector3d(0, 0, 5)));
+    // Seen from straight above, up has no direction in the picture.
+    if ((pose.centre() - at).normalized().z() > std::cos(0.44)) continue;
+    const Eigen::Vector2d low = calib::project(truth.camera, pose, at);
+    const Eigen::Vector2d high =
+        calib::project(truth.camera, pose, Eigen::Vector3d(at + Eigen::Vector3d(0, 0, 5)));
     const QPointF step = desk.view(photo).widget_from_photo({high.x(), high.y()}) -
                          desk.view(photo).widget_from_photo({low.x(), low.y()});
     // Up is the mean of sixteen photos' up, not the demo's own: within 15° of it.
     EXPECT_LT(std::abs(std::atan2(step.x(), -step.y())), 0.27) << photo;
+    ++checked;
   }
+  EXPECT_GE(checked, 10);
 }
 
 TEST(Sightings, AcceptsOnePredictionAndThenAllInOneEdit) {

@@ -3,6 +3,8 @@
 #include <QMetaObject>
 #include <chrono>
 
+#include <dlfcn.h>
+
 #include "measure/edit/apply.h"
 
 namespace desk {
@@ -10,10 +12,20 @@ namespace {
 
 constexpr std::chrono::milliseconds kQuiet(250);
 
+/// OpenBLAS hands blocks of a matrix to threads of its own and spins until they are done. Beside
+/// widgets, decoding and refinement that is slower than one thread: on two busy cores the search
+/// for blunders of the demo took minutes instead of a second.
+void keep_blas_to_one_thread() {
+  using SetThreads = void (*)(int);
+  void* const found = dlsym(RTLD_DEFAULT, "openblas_set_num_threads");
+  if (found) reinterpret_cast<SetThreads>(found)(1);
+}
+
 }  // namespace
 
 LiveAdjuster::LiveAdjuster(measure::Dossier dossier, Cameras cameras, QObject* parent)
     : QObject(parent), dossier_(std::move(dossier)), cameras_(std::move(cameras)) {
+  keep_blas_to_one_thread();
   thread_ = std::thread([this] { run(); });
 }
 

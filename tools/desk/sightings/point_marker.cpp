@@ -81,6 +81,7 @@ void PointMarker::take_places(std::shared_ptr<const Places> places) {
       return !disagreement(*now, *asked.proposal.answer).isEmpty();
     }
     if (asked.proposal.state == Proposal::State::kUnderWay) return false;
+    if (asked.pattern != pattern_for(entry.first)) return true;  // a better one has been marked
     const double before = search_radius_px(asked.prediction), after = search_radius_px(*now);
     return (now->position_px - asked.prediction.position_px).norm() > 0.25 ||
            std::abs(before - after) > 0.2 * before;
@@ -106,6 +107,33 @@ std::string PointMarker::pattern_photo() const {
     if (usable(photo.name)) return photo.name;
   }
   return {};
+}
+
+std::string PointMarker::pattern_for(const std::string& photo) const {
+  const std::string& point = session_->chosen_point();
+  const std::string first = pattern_photo();
+  const measure::PointReport* report = session_->point_report(point);
+  std::string best = first == photo ? std::string() : first;
+  if (patterns_.contains(point) || !report || !report->placed) return best;
+  const measure::Survey& survey = *session_->live()->survey;
+  const auto here = measure::oriented_photo(survey, photo);
+  if (!here) return best;
+  // Seen from nearly the same direction a place looks most alike.
+  const Eigen::Vector3d direction = (here->pose.centre() - report->position).normalized();
+  double nearest = -2;
+  for (const measure::Photo& other : session_->dossier().photos) {
+    const measure::Mark* mark = session_->mark_at(other.name, point);
+    if (other.name == photo || !mark || mark->set_aside || session_->is_doubted(other.name, point))
+      continue;
+    const auto there = measure::oriented_photo(survey, other.name);
+    if (!there) continue;
+    const double cosine = direction.dot((there->pose.centre() - report->position).normalized());
+    if (cosine > nearest) {
+      nearest = cosine;
+      best = other.name;
+    }
+  }
+  return best;
 }
 
 void PointMarker::set_pattern_photo(const std::string& photo) {
@@ -144,8 +172,8 @@ void PointMarker::ask(const std::string& photo, const Eigen::Vector2d& at_px, do
   };
   question->options.camera = camera_of(*about);
 
-  const std::string pattern_photo = this->pattern_photo();
-  if (!pattern_photo.empty() && pattern_photo != photo) {
+  const std::string pattern_photo = pattern_for(photo);
+  if (!pattern_photo.empty()) {
     measure::PatternView view;
     view.position_px = session_->mark_at(pattern_photo, session_->chosen_point())->position_px;
     if (const auto change = change_from_pattern(pattern_photo, photo)) {
@@ -300,14 +328,15 @@ void PointMarker::propose(const std::string& photo) {
     Proposal refused;
     refused.state = Proposal::State::kRefused;
     refused.why_not = reason;
-    settle(point, photo, *now, std::move(refused));
+    settle(point, photo, {*now, std::move(refused), pattern_for(photo)});
     return;
   }
   Proposal under_way;
   under_way.state = Proposal::State::kUnderWay;
-  proposals_[photo] = {*now, under_way};
+  const std::string pattern = pattern_for(photo);
+  proposals_[photo] = {*now, under_way, pattern};
   ask(photo, now->position_px, search_radius_px(*now), proposals_runner_,
-      [this, point, photo, asked = *now, era = era_](Refined refined) {
+      [this, point, photo, asked = *now, pattern, era = era_](Refined refined) {
         const bool current = era == era_;
         const bool wanted = std::any_of(batches_.begin(), batches_.end(),
                                         [&](const auto& batch) { return batch->point == point; });
@@ -323,12 +352,12 @@ void PointMarker::propose(const std::string& photo) {
           proposal.state = Proposal::State::kOffered;
           proposal.answer = std::move(*refined);
         }
-        settle(point, photo, asked, std::move(proposal));
+        settle(point, photo, {asked, std::move(proposal), pattern});
       });
 }
 
-void PointMarker::settle(const std::string& point, const std::string& photo,
-                         const Prediction& prediction, Proposal proposal) {
+void PointMarker::settle(const std::string& point, const std::string& photo, Asked asked) {
+  const Proposal& proposal = asked.proposal;
   const auto batches = batches_;  // finishing one takes it off the list
   for (const auto& batch : batches) {
     if (batch->point != point || batch->open.erase(photo) == 0) continue;
@@ -347,7 +376,7 @@ void PointMarker::settle(const std::string& point, const std::string& photo,
     if (batch->open.empty()) finish(*batch);
   }
   if (point != session_->chosen_point()) return;
-  proposals_[photo] = {prediction, std::move(proposal)};
+  proposals_[photo] = std::move(asked);
   Q_EMIT view_changed(photo);
 }
 
@@ -375,8 +404,7 @@ void PointMarker::accept(const std::vector<std::string>& photos) {
     if (known == proposals_.end()) {
       propose(photo);
     } else if (known->second.proposal.state != Proposal::State::kUnderWay) {
-      const Asked copy = known->second;
-      settle(batch->point, photo, copy.prediction, copy.proposal);
+      settle(batch->point, photo, known->second);
     }
   }
 }

@@ -30,8 +30,12 @@ class PointMarker : public QObject {
 
   [[nodiscard]] RefineAs refine_as() const { return refine_as_; }
   void set_refine_as(RefineAs as);
-  /// The photo whose mark matches are taken from; empty: there is none.
+  /// The pattern view: the photo that somebody chose for this point, else the first that holds a
+  /// mark in use; empty: there is none.
   [[nodiscard]] std::string pattern_photo() const;
+  /// The photo whose mark a match in this photo is taken from: the chosen pattern view, else the
+  /// marked photo that looks from the nearest direction; empty: there is none.
+  [[nodiscard]] std::string pattern_for(const std::string& photo) const;
   void set_pattern_photo(const std::string& photo);
 
   /// Marks the chosen point by hand and, where refinement is on, goes on to the refined place if
@@ -66,6 +70,7 @@ class PointMarker : public QObject {
   struct Asked {  // a proposal, and what it was asked for
     Prediction prediction;
     Proposal proposal;
+    std::string pattern;  ///< the photo that a match was tried with
   };
   struct Batch {
     std::string point;
@@ -77,8 +82,7 @@ class PointMarker : public QObject {
   [[nodiscard]] std::optional<Prediction> prediction(const std::string& photo) const;
   [[nodiscard]] QString refused_before(const std::string& photo) const;
   void propose(const std::string& photo);
-  void settle(const std::string& point, const std::string& photo, const Prediction& prediction,
-              Proposal proposal);
+  void settle(const std::string& point, const std::string& photo, Asked asked);
   void finish(Batch& batch);
   void ask(const std::string& photo, const Eigen::Vector2d& at_px, double radius_px,
            RefineRunner& runner, std::function<void(Refined)> done);

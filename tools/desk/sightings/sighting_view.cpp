@@ -79,17 +79,20 @@ void SightingView::find_middle(double magnification) {
       middle_found_ = true;
       return;
     }
-    const QRectF inner =
-        QRectF(picture_area())
-            .adjusted(0.25 * width(), 0.2 * height(), -0.25 * width(), -0.2 * height());
-    if (!middle_found_ || centred_ < Centred::kOnPlace || !inner.contains(widget_from_photo(at))) {
+    const QRectF area = picture_area();
+    double wanted = magnification;
+    if (sighting_.ellipse) {  // the whole ellipse is to be seen
+      const double room = 0.4 * std::min(area.width(), area.height());
+      wanted = std::min(wanted, room / std::max(sighting_.ellipse->semi_major, 1e-3));
+    }
+    wanted = std::max(wanted, fitting_magnification());
+    const QRectF inner = area.adjusted(0.25 * area.width(), 0.25 * area.height(),
+                                       -0.25 * area.width(), -0.25 * area.height());
+    // Small steps of a prediction do not move the view; one that has become much better does.
+    if (!middle_found_ || centred_ < Centred::kOnPlace || !inner.contains(widget_from_photo(at)) ||
+        wanted > 1.5 * this->magnification()) {
       set_centre(at);
-      double most = magnification;
-      if (sighting_.ellipse) {  // the whole ellipse is to be seen
-        const double room = 0.4 * std::min(picture_area().width(), picture_area().height());
-        most = std::min(most, room / std::max(sighting_.ellipse->semi_major, 1e-3));
-      }
-      set_magnification(std::max(most, fitting_magnification()));
+      set_magnification(wanted);
     }
     centred_ = Centred::kOnPlace;
     middle_found_ = true;
