@@ -38,7 +38,6 @@ QFormLayout* Form::rows() {
     rows_ = new QFormLayout;
     rows_->setFieldGrowthPolicy(QFormLayout::ExpandingFieldsGrow);
     rows_->setRowWrapPolicy(QFormLayout::DontWrapRows);
-    rows_->setLabelAlignment(Qt::AlignLeft | Qt::AlignTop);
     body_->addLayout(rows_);
   }
   return rows_;
@@ -49,6 +48,8 @@ void Form::add_row(const QString& label, QWidget* field) {
   words->setBuddy(field);
   // Level with the line to type in, not with the middle of line and sentence.
   words->setContentsMargins(0, 4, 0, 0);
+  words->setAlignment(Qt::AlignTop | Qt::AlignLeft);
+  words->setSizePolicy(QSizePolicy::Preferred, QSizePolicy::Expanding);  // else it is centred
   rows()->addRow(words, field);
   if (auto* typed = qobject_cast<TypedField*>(field)) fields_.push_back(typed);
 }

@@ -123,7 +123,7 @@ void FileList::add(const std::vector<std::filesystem::path>& files_and_folders) 
       auto* item = new QTreeWidgetItem(list_, {QFileInfo(full).fileName(), QString()});
       item->setData(0, Qt::UserRole, full);
       item->setToolTip(0, full);
-      item->setTextAlignment(0, Qt::AlignTop | Qt::AlignLeft);
+      for (const int column : {0, 1}) item->setTextAlignment(column, Qt::AlignTop | Qt::AlignLeft);
     }
   }
   place_hint();

@@ -7,7 +7,7 @@
 namespace desk {
 namespace {
 
-constexpr int kWidestColumn_px = 260, kRowsToFit = 60;
+constexpr int kWidestColumn_px = 260, kRowsToFit = 60, kSettled_ms = 120;
 
 }  // namespace
 
@@ -64,6 +64,15 @@ TablePanel::TablePanel(const QString& object_name, const QString& place, DeskSes
   stack_->addWidget(empty_);
   column->addLayout(stack_, 1);
 
+  widen_.setSingleShot(true);
+  widen_.setInterval(kSettled_ms);
+  connect(&widen_, &QTimer::timeout, this, &TablePanel::widen_columns);
+  connect(view_->horizontalHeader(), &QHeaderView::sectionResized, this, [this](int section) {
+    // The last one stretches by itself.
+    if (!fitting_ && section != view_->horizontalHeader()->count() - 1) {
+      sized_by_person_.insert(section);
+    }
+  });
   connect(filter_, &QLineEdit::textChanged, this, [this](const QString& words) {
     order_->set_filter(words);
     follow();
@@ -95,6 +104,7 @@ void TablePanel::take_model(KeyedTable* model) {
     Q_EMIT key_activated(at.data(KeyedTable::kKeyRole).toString());
   });
   connect(order_, &QAbstractItemModel::modelReset, this, &TablePanel::follow);
+  connect(model_, &QAbstractItemModel::dataChanged, &widen_, qOverload<>(&QTimer::start));
   follow();
 }
 
@@ -109,10 +119,24 @@ void TablePanel::follow() {
 void TablePanel::fit_columns() {
   if (!model_ || model_->rowCount() == 0 || fitted_columns_ == model_->columnCount()) return;
   fitted_columns_ = model_->columnCount();
+  sized_by_person_.clear();
+  fitting_ = true;
   view_->resizeColumnsToContents();
   for (int c = 0; c < fitted_columns_; ++c) {
     view_->setColumnWidth(c, std::min(view_->columnWidth(c) + 8, kWidestColumn_px));
   }
+  fitting_ = false;
+}
+
+/// Numbers come after the rows: a column grows with them, and never shrinks under the eye.
+void TablePanel::widen_columns() {
+  fitting_ = true;
+  for (int c = 0; c < view_->horizontalHeader()->count(); ++c) {
+    if (sized_by_person_.contains(c)) continue;
+    const int wanted = std::min(view_->sizeHintForColumn(c) + 8, kWidestColumn_px);
+    if (wanted > view_->columnWidth(c)) view_->setColumnWidth(c, wanted);
+  }
+  fitting_ = false;
 }
 
 QString TablePanel::current_key() const {

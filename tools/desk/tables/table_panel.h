@@ -7,7 +7,9 @@
 #include <QLineEdit>
 #include <QStackedLayout>
 #include <QTableView>
+#include <QTimer>
 #include <QWidget>
+#include <set>
 
 #include "tools/desk/look/key_book.h"
 #include "tools/desk/session/desk_session.h"
@@ -50,6 +52,7 @@ class TablePanel : public QWidget {
  private:
   void follow();
   void fit_columns();
+  void widen_columns();
 
   QString place_;
   DeskSession* session_;
@@ -64,6 +67,9 @@ class TablePanel : public QWidget {
   QStackedLayout* stack_;
   bool showing_ = false;
   int fitted_columns_ = 0;
+  bool fitting_ = false;
+  std::set<int> sized_by_person_;  // columns that keep their width
+  QTimer widen_;
   QString wanted_key_;
 };
 
