@@ -104,7 +104,7 @@ void point_in_50_photos(benchmark::State& state) {
 desk::PhotoTrace many_marks() {
   desk::PhotoTrace trace;
   for (int m = 0; m < 100; ++m) {
-    trace.marks.push_back({.point = "P" + std::to_string(m),
+    trace.marks.push_back({.point = std::string("P").append(std::to_string(m)),
                            .at = QPointF(600.0 * (m % 10) + 300, 400.0 * (m / 10) + 200),
                            .label = "P" + QString::number(m)});
   }

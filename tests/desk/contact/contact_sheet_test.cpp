@@ -81,7 +81,8 @@ TEST_F(ContactSheetTest, ShowsOfEachPhotoItsMarksAndHowItIsOriented) {
 TEST_F(ContactSheetTest, APhotoWithTooFewMarksStandsFirstAndSaysWhatItLacks) {
   ASSERT_TRUE(settle());
   measure::RemoveMarks all_but_two;
-  for (int p = 3; p <= 12; ++p) all_but_two.marks.push_back({"a4.jpg", "P" + std::to_string(p)});
+  for (int p = 3; p <= 12; ++p)
+    all_but_two.marks.push_back({"a4.jpg", std::string("P").append(std::to_string(p))});
   ASSERT_TRUE(session_->change(all_but_two));
   ASSERT_TRUE(settle());
   EXPECT_EQ(of("a4.jpg", PhotoModel::kOrientedRole), false);

@@ -34,7 +34,7 @@ inline DemoSurvey write_demo_survey(const std::filesystem::path& folder) {
   std::filesystem::create_directories(folder / "photos");
   std::filesystem::create_directories(folder / "cameras");
   for (int i = 0; i < 12; ++i) {
-    demo.points.emplace_back("P" + std::to_string(i + 1),
+    demo.points.emplace_back(std::string("P").append(std::to_string(i + 1)),
                              Eigen::Vector3d(100.0 * (i % 4) - 150, 85.0 * (i / 4) - 85,
                                              i % 2 ? 25.0 * (i % 3) : -30.0 + 7 * i));
   }
