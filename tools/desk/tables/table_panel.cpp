@@ -131,9 +131,10 @@ void TablePanel::fit_columns() {
 /// Numbers come after the rows: a column grows with them, and never shrinks under the eye.
 void TablePanel::widen_columns() {
   fitting_ = true;
+  const QAbstractItemView* view = view_;  // QTableView itself keeps the hint to itself
   for (int c = 0; c < view_->horizontalHeader()->count(); ++c) {
     if (sized_by_person_.contains(c)) continue;
-    const int wanted = std::min(view_->sizeHintForColumn(c) + 8, kWidestColumn_px);
+    const int wanted = std::min(view->sizeHintForColumn(c) + 8, kWidestColumn_px);
     if (wanted > view_->columnWidth(c)) view_->setColumnWidth(c, wanted);
   }
   fitting_ = false;
