@@ -134,8 +134,7 @@ class Desk : public testing::Test {
     person_->press("calibration.deed");
     ASSERT_TRUE(form->busy()) << person_->problems();
     ASSERT_TRUE(wait_until([&] { return !form->busy(); }, 120000));
-    ASSERT_NE(form->result(), nullptr)
-        << form->sentence()->text().toStdString();
+    ASSERT_NE(form->result(), nullptr) << form->sentence()->text().toStdString();
     person_->press("calibration.save");
     ASSERT_EQ(window_->session()->cameras().size(), 1u) << form->sentence()->text().toStdString();
     form->close();

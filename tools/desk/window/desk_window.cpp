@@ -191,8 +191,8 @@ void DeskWindow::make_menus() {
       {"dimension.offset_line", tr("Offset from a &line"), MadeKind::kOffsetLine, Qt::Key_F8},
       {"dimension.offset_plane", tr("Offset from a &plane"), MadeKind::kOffsetPlane, Qt::Key_F9}};
   for (const auto& [id, words, kind, key] : kinds) {
-    add_action(ask, place, id, words, tr("Pick its points in any view"),
-               QKeySequence(key), [this, kind = kind] { dimension_maker_->begin(kind); });
+    add_action(ask, place, id, words, tr("Pick its points in any view"), QKeySequence(key),
+               [this, kind = kind] { dimension_maker_->begin(kind); });
   }
 
   QMenu* show = menuBar()->addMenu(tr("&Show"));
@@ -276,6 +276,7 @@ bool DeskWindow::open_dossier(const QString& folder) {
   make_views();
   connect_views();
   restore_place();
+  prepare_photos();
   pages_->setCurrentWidget(holder_);
   setWindowTitle(text(session_->dossier().name) + tr(" — Scantling desk") +
                  (session_->read_only_reason().isEmpty() ? QString() : tr(" (read only)")));
@@ -318,6 +319,7 @@ void DeskWindow::close_dossier() {
   weak_spots_ = nullptr;
   tolerance_ = nullptr;
   if (session_->read_only_reason().isEmpty()) session_->save();
+  prepared_.clear();
   store_.reset();
   session_.reset();
   setWindowTitle(tr("Scantling desk"));
@@ -397,6 +399,13 @@ void DeskWindow::make_views() {
   pages_->addWidget(holder_);
 }
 
+/// The first sight of a photo costs its decoding: begun at once, while the person looks around.
+void DeskWindow::prepare_photos() {
+  for (const measure::Photo& photo : session_->dossier().photos) {
+    if (prepared_.insert(photo.name).second) store_->prepare(photo.name);
+  }
+}
+
 void DeskWindow::connect_views() {
   DeskSession* session = session_.get();
   connect(bench_buttons_, &QButtonGroup::idClicked, this,
@@ -406,6 +415,7 @@ void DeskWindow::connect_views() {
   });
   connect(session, &DeskSession::history_changed, this, &DeskWindow::follow_history);
   connect(session, &DeskSession::dossier_changed, this, &DeskWindow::follow_survey);
+  connect(session, &DeskSession::dossier_changed, this, &DeskWindow::prepare_photos);
   connect(session, &DeskSession::live_changed, this, &DeskWindow::follow_survey);
   connect(session, &DeskSession::unit_changed, this, &DeskWindow::follow_history);
   const auto soon = [this] { keep_timer_.start(); };

@@ -12,6 +12,8 @@
 #include <QTabWidget>
 #include <QTimer>
 #include <memory>
+#include <set>
+#include <string>
 
 #include "tools/desk/look/key_book.h"
 #include "tools/desk/session/desk_session.h"
@@ -61,6 +63,9 @@ class DeskWindow : public QMainWindow {
   [[nodiscard]] ContactSheet* contact_sheet() const { return contact_sheet_; }
   [[nodiscard]] PhotoPane* photo_pane() const { return photo_pane_; }
   [[nodiscard]] StandView* stand() const { return stand_; }
+  /// The tables beside the bench, by number: dimensions, points, marks, scale bars, weak spots.
+  void show_side(int number) { side_->setCurrentIndex(number); }
+  [[nodiscard]] WeakSpotsPanel* weak_spots() const { return weak_spots_; }
 
  protected:
   void closeEvent(QCloseEvent* event) override;
@@ -71,6 +76,7 @@ class DeskWindow : public QMainWindow {
   void make_menus();
   void make_views();
   void connect_views();
+  void prepare_photos();
   void restore_place();
   void keep_place();
   void ask_open();
@@ -99,6 +105,7 @@ class DeskWindow : public QMainWindow {
   QTimer keep_timer_;
 
   std::unique_ptr<PhotoStore> store_;
+  std::set<std::string> prepared_;  ///< photos whose decoding was asked for
   std::unique_ptr<DeskSession> session_;
   // Of the open dossier; they go with `holder_`.
   QWidget* holder_ = nullptr;
