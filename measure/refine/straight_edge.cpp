@@ -456,13 +456,19 @@ calib::Result<FittedEdge, MarkRefusal> fit_edge(const GreyPatch& patch, const St
   const KindStart step = step_start(profile_across(patch, frame, with_step));
   const KindStart line = line_start(profile_across(patch, frame, with_line));
   std::optional<KindFit> as_step, as_line;
-  if (std::abs(step.height) > 0.5 * kLeastContrast_grey) {
-    as_step = fitter.fit(step, with_step, true);
-  }
   // A line is tried where its height is a good part of the step: it has one number more to please
   // with.
   if (std::abs(line.height) > std::max(0.5 * kLeastContrast_grey, 0.4 * std::abs(step.height))) {
     as_line = fitter.fit(line, with_line, false);
+  }
+  // A clear line between like sides is no step, and need not be tried as one.
+  constexpr double kClearMisfit = 0.08, kLikeSides = 0.3;
+  const bool is_clear_line =
+      as_line && as_line->fit.settled &&
+      as_line->fit.misfit < kClearMisfit * std::abs(as_line->fit.p[kHeight]) &&
+      std::abs(as_line->fit.p[kSides]) < kLikeSides * std::abs(as_line->fit.p[kHeight]);
+  if (!is_clear_line && std::abs(step.height) > 0.5 * kLeastContrast_grey) {
+    as_step = fitter.fit(step, with_step, true);
   }
   if (!as_step && !as_line) {
     return calib::Unexpected(MarkRefusal::kLowContrast);
