@@ -222,7 +222,9 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
     return changed;
   };
 
+  const auto cancelled = [&] { return options.solve.cancelled && options.solve.cancelled(); };
   for (;;) {
+    if (cancelled()) return report;
     solve(network, datum, options.solve);
     const auto covariance = Covariance::compute(network, datum);
     if (!covariance) return Unexpected(covariance.error());
@@ -231,6 +233,7 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
         by_group;  // statistics as χ² of one direction, for the robust scale
     std::vector<std::pair<Suspect, Statistic>> statistics;
     for (const Suspect& suspect : suspects) {
+      if (cancelled()) return report;
       const Observation& observation = network.observation(suspect.observation);
       if (!observation.active) continue;
       const Statistic s = statistic(network, *covariance, suspect.observation);
@@ -263,6 +266,7 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
   int later_rounds = 0;
   FitStatistics fit;
   for (;;) {
+    if (cancelled()) return report;
     const auto adjusted = adjust(network, datum, options.solve);
     if (!adjusted) return Unexpected(adjusted.error());
     fit = adjusted->fit;

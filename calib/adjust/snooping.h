@@ -72,7 +72,8 @@ struct MarkTest {
                                                           std::span<const Suspect> suspects,
                                                           ObservationId id);
 
-/// Runs the trial. On return the network holds the adjustment WITHOUT the doubted marks and without
+/// Runs the trial. Where options.solve.cancelled says so it ends early, and what it reports means
+/// nothing. On return the network holds the adjustment WITHOUT the doubted marks and without
 /// the first of each inseparable group (they are not active): whoever does not want that restores a
 /// snapshot and the active flags.
 Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& datum,

@@ -59,6 +59,8 @@ Result<AdjustResult, CovarianceError> adjust(Network& network, const Datum& datu
   AdjustResult result;
   for (int round = 0; round < kMostRounds; ++round) {
     result.solve = solve(network, datum, options);
+    // The factors as they are: whoever cancelled does not ask for them.
+    if (round > 0 && result.solve.termination == Termination::kCancelled) break;
     auto covariance = Covariance::compute(network, datum);
     if (!covariance) return Unexpected(covariance.error());
     result.fit = fit_statistics(network, *covariance);

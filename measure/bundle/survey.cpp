@@ -255,6 +255,8 @@ struct Adjusted {
   AdjustResult result;
 };
 
+Problem stopped() { return {"the adjustment was stopped: nothing was changed", Blame::kSurvey}; }
+
 Problem singular_problem(const CovarianceError& error) {
   return {"the survey does not determine " + error.item +
               ": mark it, and what surrounds it, in more photos taken from other directions",
@@ -279,7 +281,7 @@ calib::Result<Adjusted, Problem> adjust_from(const Observed& observed, const Geo
     (void)solve(net, adjusted.datum, robust);
   }
   if (options.cancelled && options.cancelled()) {
-    return Unexpected(Problem{"the adjustment was stopped: nothing was changed", Blame::kSurvey});
+    return Unexpected(stopped());
   }
   const auto result = adjust(net, adjusted.datum, solver);
   if (!result) return Unexpected(singular_problem(result.error()));
@@ -733,6 +735,7 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
     snooping.solve = solver;
     const auto snooped = snoop(net, s.datum, suspects, snooping);
     if (!snooped) return Unexpected(singular_problem(snooped.error()));
+    if (options.cancelled && options.cancelled()) return Unexpected(stopped());
     s.report.expected_false_doubts = snooped->expected_false_doubts;
     for (const DoubtedMark& mark : snooped->doubted) {
       doubted.insert(mark.observation.index);

@@ -3,10 +3,13 @@
 #include <QApplication>
 #include <QElapsedTimer>
 #include <QStandardPaths>
+#include <QTabWidget>
+#include <QTableView>
 #include <QTemporaryDir>
 #include <QTimer>
 #include <algorithm>
 #include <cstdio>
+#include <cstdlib>
 
 #include <benchmark/benchmark.h>
 
@@ -34,12 +37,13 @@ struct Open {
     (void)calib::write_camera(file, sim.cameras.at("body"));
     sim.dossier.cameras = {
         {"body", "cameras/body.json", *calib::sha256_of_file(file), measure::CameraUse::kPrior}};
-    // One picture for all photos: what is on it does not matter here.
-    QImage(4000, 3000, QImage::Format_RGB32).save(scratch.filePath("original/any.jpg"));
-    const auto hash = *calib::sha256_of_file(folder / "any.jpg");
-    for (measure::Photo& photo : sim.dossier.photos) {
-      photo.file = "any.jpg";
-      photo.sha256 = hash;
+    // What is on the pictures does not matter here; no two may be the same.
+    for (std::size_t p = 0; p < sim.dossier.photos.size(); ++p) {
+      measure::Photo& photo = sim.dossier.photos[p];
+      QImage picture(4000, 3000, QImage::Format_RGB32);
+      picture.fill(QColor(int(3 * p), 90, 120));
+      picture.save(QString::fromStdString((folder / photo.file).string()));
+      photo.sha256 = *calib::sha256_of_file(folder / photo.file);
     }
     const auto by_name = [](const auto& a, const auto& b) { return a.name < b.name; };
     std::sort(sim.dossier.photos.begin(), sim.dossier.photos.end(), by_name);
@@ -48,7 +52,10 @@ struct Open {
     window = std::make_unique<desk::DeskWindow>(&settings);
     window->resize(1500, 950);
     window->show();
-    window->open_dossier(scratch.filePath("original"));
+    if (!window->open_dossier(scratch.filePath("original"))) {
+      std::fprintf(stderr, "%s\n", window->messages()->text().toStdString().c_str());
+      std::exit(1);
+    }
     wait([&] { return window->session() && window->session()->live()->tested; });
     QElapsedTimer rest;  // thumbnails and pictures
     rest.start();
@@ -64,6 +71,8 @@ void BM_MarkToNumbersOnScreen(benchmark::State& state) {
   static Open open;
   desk::DeskSession& session = *open.window->session();
   // A heartbeat: its longest pause is how long nothing else could have been done either.
+  auto* table =
+      open.window->findChild<QTabWidget*>("side")->currentWidget()->findChild<QTableView*>();
   double longest_ms = 0;
   QElapsedTimer beat;
   QTimer heart;
@@ -75,7 +84,7 @@ void BM_MarkToNumbersOnScreen(benchmark::State& state) {
   });
   double shift = 0.3;
   std::size_t which = 0;
-  double worst_change_ms = 0;
+  double worst_change_ms = 0, slowest_solve_ms = 0;
   for (auto _ : state) {
     measure::Mark mark = session.dossier().marks[(which += 131) % session.dossier().marks.size()];
     mark.position_px.x() += shift;
@@ -94,13 +103,15 @@ void BM_MarkToNumbersOnScreen(benchmark::State& state) {
     session.change(measure::set_mark(mark));
     worst_change_ms = std::max(worst_change_ms, 1e-6 * double(timer.nsecsElapsed()));
     Open::wait([&] { return shown; });
-    QApplication::processEvents();  // painted
+    table->viewport()->repaint();  // the numbers are on the screen
     state.SetIterationTime(1e-9 * double(timer.nsecsElapsed()));
     heart.stop();
+    slowest_solve_ms = std::max(slowest_solve_ms, session.live()->milliseconds);
     QObject::disconnect(connection);
   }
   state.counters["blocked_ms"] = longest_ms;
   state.counters["edit_ms"] = worst_change_ms;
+  state.counters["solve_ms"] = slowest_solve_ms;
 }
 BENCHMARK(BM_MarkToNumbersOnScreen)->Unit(benchmark::kMillisecond)->UseManualTime()->Iterations(20);
 
