@@ -160,9 +160,12 @@ std::pair<QString, QString> SightingView::foot() const {
     if (s.place->sight == measure::Sight::kOutside) {
       return {tr("outside the frame"), sight};
     }
-    state = s.ellipse ? tr("predicted ± %1 px (95 %)").arg(pixels(s.ellipse->semi_major))
-                      : tr("predicted");
-    if (s.place->sight == measure::Sight::kHidden) state += tr(", probably hidden");
+    const bool hidden = s.place->sight == measure::Sight::kHidden;
+    state = hidden ? tr("probably hidden") : tr("predicted");
+    if (s.ellipse) {
+      state = (hidden ? tr("probably hidden, ± %1 px (95 %)") : tr("predicted ± %1 px (95 %)"))
+                  .arg(pixels(s.ellipse->semi_major));
+    }
     switch (s.proposal.state) {
       case Proposal::State::kOffered:
         reason = tr("fits: %1, σ %2 px, %3 px from there")
