@@ -241,6 +241,18 @@ void DemoDesk::click_by_hand(const std::string& photo, const Eigen::Vector2d& at
   click(photo, at_px + scale * Eigen::Vector2d(x, y));
 }
 
+void DemoDesk::aim_by_hand(const std::string& photo, const Eigen::Vector2d& at_px) {
+  ++actions;
+  desk::SightingView& one = view(photo);
+  QTest::mousePress(&one, Qt::LeftButton, {},
+                    one.widget_from_photo({at_px.x(), at_px.y()}).toPoint());
+  EXPECT_TRUE(QTest::qWaitFor([&] { return one.click_marks(); }, 5000));
+  std::normal_distribution<double> screen_px(0.0, 1.0);
+  const double x = screen_px(hand_), y = screen_px(hand_);
+  const QPointF at = one.widget_from_photo({at_px.x(), at_px.y()}) + QPointF(x, y);
+  QTest::mouseRelease(&one, Qt::LeftButton, {}, at.toPoint());
+}
+
 void DemoDesk::press(const char* action) {
   const auto* found = sightings_->findChild<QAction*>(QString("sightings.") + action);
   if (!found) {

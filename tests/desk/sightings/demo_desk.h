@@ -61,6 +61,8 @@ class DemoDesk {
   void click(const std::string& photo, const Eigen::Vector2d& at_px);
   /// A click with the mouse, off by the unsteadiness of a hand, in pixels of the screen.
   void click_by_hand(const std::string& photo, const Eigen::Vector2d& at_px);
+  /// Pressed where the whole photo shows the place, held until the view is enlarged, let go there.
+  void aim_by_hand(const std::string& photo, const Eigen::Vector2d& at_px);
   void press(const char* action);  ///< the key of an action of the key book
   void press(Qt::Key key, Qt::KeyboardModifiers modifiers = Qt::NoModifier);
   void type(const QString& words);  ///< one action, whatever its length

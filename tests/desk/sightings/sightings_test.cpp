@@ -77,6 +77,17 @@ TEST(Sightings, ShowWholePhotosThenTheLineOfSightThenThePrediction) {
             2 * predicted.ellipse->semi_major);
 }
 
+TEST(Sightings, HoldAimAndLetGoMarksInAWholePhotoInOneAction) {
+  DemoDesk desk(without(kPoint), refuses);
+  desk.choose(kPoint);
+  const std::string photo = "hauler_07.jpg";
+  ASSERT_FALSE(desk.view(photo).click_marks());
+  desk.aim_by_hand(photo, place(photo));
+  ASSERT_NE(desk.mark(photo), nullptr);
+  // A screen pixel of unsteadiness at 4 screen pixels a photo pixel, and its rounding.
+  EXPECT_LT((desk.mark(photo)->position_px - place(photo)).norm(), 1.5);
+}
+
 TEST(Sightings, AClickMarksByHandAndGoesOnToTheRefinedPlace) {
   DemoDesk desk({}, moves_by(0.5, -0.25));
   desk.choose(kPoint);

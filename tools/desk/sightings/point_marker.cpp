@@ -81,7 +81,7 @@ void PointMarker::take_places(std::shared_ptr<const Places> places) {
       return !disagreement(*now, *asked.proposal.answer).isEmpty();
     }
     if (asked.proposal.state == Proposal::State::kUnderWay) return false;
-    if (asked.pattern != pattern_for(entry.first)) return true;  // a better one has been marked
+    if (asked.patterns != patterns_for(entry.first)) return true;  // a better one has been marked
     const double before = search_radius_px(asked.prediction), after = search_radius_px(*now);
     return (now->position_px - asked.prediction.position_px).norm() > 0.25 ||
            std::abs(before - after) > 0.2 * before;
@@ -109,31 +109,34 @@ std::string PointMarker::pattern_photo() const {
   return {};
 }
 
-std::string PointMarker::pattern_for(const std::string& photo) const {
+std::vector<std::string> PointMarker::patterns_for(const std::string& photo) const {
   const std::string& point = session_->chosen_point();
   const std::string first = pattern_photo();
+  std::vector<std::string> patterns;
+  if (!first.empty() && first != photo) patterns.push_back(first);
   const measure::PointReport* report = session_->point_report(point);
-  std::string best = first == photo ? std::string() : first;
-  if (patterns_.contains(point) || !report || !report->placed) return best;
+  if (patterns_.contains(point) || !report || !report->placed) return patterns;
   const measure::Survey& survey = *session_->live()->survey;
   const auto here = measure::oriented_photo(survey, photo);
-  if (!here) return best;
+  if (!here) return patterns;
   // Seen from nearly the same direction a place looks most alike.
   const Eigen::Vector3d direction = (here->pose.centre() - report->position).normalized();
-  double nearest = -2;
+  std::vector<std::pair<double, std::string>> by_angle;
   for (const measure::Photo& other : session_->dossier().photos) {
     const measure::Mark* mark = session_->mark_at(other.name, point);
-    if (other.name == photo || !mark || mark->set_aside || session_->is_doubted(other.name, point))
-      continue;
+    if (other.name == photo || !mark || mark->set_aside) continue;
+    if (session_->is_doubted(other.name, point)) continue;
     const auto there = measure::oriented_photo(survey, other.name);
     if (!there) continue;
     const double cosine = direction.dot((there->pose.centre() - report->position).normalized());
-    if (cosine > nearest) {
-      nearest = cosine;
-      best = other.name;
-    }
+    by_angle.emplace_back(-cosine, other.name);
   }
-  return best;
+  std::sort(by_angle.begin(), by_angle.end());
+  patterns.clear();
+  for (std::size_t n = 0; n < std::min<std::size_t>(3, by_angle.size()); ++n) {
+    patterns.push_back(by_angle[n].second);
+  }
+  return patterns;
 }
 
 void PointMarker::set_pattern_photo(const std::string& photo) {
@@ -172,28 +175,29 @@ void PointMarker::ask(const std::string& photo, const Eigen::Vector2d& at_px, do
   };
   question->options.camera = camera_of(*about);
 
-  const std::string pattern_photo = pattern_for(photo);
-  if (!pattern_photo.empty()) {
+  const std::vector<std::string> pattern_photos = patterns_for(photo);
+  for (const std::string& pattern_photo : pattern_photos) {
     measure::PatternView view;
     view.position_px = session_->mark_at(pattern_photo, session_->chosen_point())->position_px;
     if (const auto change = change_from_pattern(pattern_photo, photo)) {
       view.photo_from_pattern = *change;
     }
-    question->pattern = view;
+    question->patterns.push_back(view);
   }
   runner.ask(
-      [store = store_, refiner = refiner_, question, photo, pattern_photo]() -> Refined {
+      [store = store_, refiner = refiner_, question, photo, pattern_photos]() -> Refined {
         question->window = surroundings(*store, photo, question->position_px);
         if (question->window.pixels.empty()) {
           QString problem = store->problem(photo);
           if (problem.isEmpty()) problem = tr("the place lies outside the photo");
           return calib::Unexpected(RefineRefusal{problem, problem});
         }
-        if (question->pattern) {
-          question->pattern->photo =
-              surroundings(*store, pattern_photo, question->pattern->position_px);
-          if (question->pattern->photo.pixels.empty()) question->pattern.reset();
+        for (std::size_t n = 0; n < pattern_photos.size(); ++n) {
+          measure::PatternView& view = question->patterns[n];
+          view.photo = surroundings(*store, pattern_photos[n], view.position_px);
         }
+        std::erase_if(question->patterns,
+                      [](const measure::PatternView& view) { return view.photo.pixels.empty(); });
         return refiner(*question);
       },
       std::move(done));
@@ -328,15 +332,15 @@ void PointMarker::propose(const std::string& photo) {
     Proposal refused;
     refused.state = Proposal::State::kRefused;
     refused.why_not = reason;
-    settle(point, photo, {*now, std::move(refused), pattern_for(photo)});
+    settle(point, photo, {*now, std::move(refused), patterns_for(photo)});
     return;
   }
   Proposal under_way;
   under_way.state = Proposal::State::kUnderWay;
-  const std::string pattern = pattern_for(photo);
-  proposals_[photo] = {*now, under_way, pattern};
+  const std::vector<std::string> patterns = patterns_for(photo);
+  proposals_[photo] = {*now, under_way, patterns};
   ask(photo, now->position_px, search_radius_px(*now), proposals_runner_,
-      [this, point, photo, asked = *now, pattern, era = era_](Refined refined) {
+      [this, point, photo, asked = *now, patterns, era = era_](Refined refined) {
         const bool current = era == era_;
         const bool wanted = std::any_of(batches_.begin(), batches_.end(),
                                         [&](const auto& batch) { return batch->point == point; });
@@ -352,7 +356,7 @@ void PointMarker::propose(const std::string& photo) {
           proposal.state = Proposal::State::kOffered;
           proposal.answer = std::move(*refined);
         }
-        settle(point, photo, {asked, std::move(proposal), pattern});
+        settle(point, photo, {asked, std::move(proposal), patterns});
       });
 }
 

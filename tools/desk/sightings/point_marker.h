@@ -33,9 +33,9 @@ class PointMarker : public QObject {
   /// The pattern view: the photo that somebody chose for this point, else the first that holds a
   /// mark in use; empty: there is none.
   [[nodiscard]] std::string pattern_photo() const;
-  /// The photo whose mark a match in this photo is taken from: the chosen pattern view, else the
-  /// marked photo that looks from the nearest direction; empty: there is none.
-  [[nodiscard]] std::string pattern_for(const std::string& photo) const;
+  /// Photos whose marks a match in this photo is tried with: the chosen pattern view, else the
+  /// marked photos that look from the nearest directions, three at the most.
+  [[nodiscard]] std::vector<std::string> patterns_for(const std::string& photo) const;
   void set_pattern_photo(const std::string& photo);
 
   /// Marks the chosen point by hand and, where refinement is on, goes on to the refined place if
@@ -70,7 +70,7 @@ class PointMarker : public QObject {
   struct Asked {  // a proposal, and what it was asked for
     Prediction prediction;
     Proposal proposal;
-    std::string pattern;  ///< the photo that a match was tried with
+    std::vector<std::string> patterns;  ///< the photos that a match was tried with
   };
   struct Batch {
     std::string point;

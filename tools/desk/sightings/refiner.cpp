@@ -42,6 +42,10 @@ RefineAnswer answer(measure::RefinedMark mark, const RefineQuestion& question) {
   return found;
 }
 
+// What refine_where_trusted asks of a match (measure/refine/refine_mark.cpp).
+constexpr double kTrustedSigma_px = 0.15;
+constexpr double kTrustedLikeness = 0.85;
+
 /// The place itself, seen from two directions, is not the same to better than this: edges are
 /// round, bolts stand proud. px, standard deviation; common practice, no source.
 constexpr double kPlaceItself_px = 0.4;
@@ -87,12 +91,22 @@ QString shape_word(measure::MarkShape shape) {
 }
 
 Refined refine_as_asked(const RefineQuestion& question) {
-  const measure::PatternView* pattern = question.pattern ? &*question.pattern : nullptr;
+  const measure::PatternView* pattern =
+      question.patterns.empty() ? nullptr : &question.patterns.front();
   const std::string subject = question.subject.toStdString();
   if (question.as == RefineAs::kAsItLooks) {
     auto chosen = measure::refine_where_trusted(question.window, question.position_px,
                                                 question.options, pattern);
     if (chosen.mark) return answer(std::move(*chosen.mark), question);
+    // Where no shape says anything else, the next pattern views have a say.
+    for (std::size_t other = 1; other < question.patterns.size() && !chosen.contradiction;
+         ++other) {
+      auto match = measure::refine_match(question.window, question.position_px,
+                                         question.patterns[other], question.options);
+      if (match && match->sigma_px() < kTrustedSigma_px && match->likeness > kTrustedLikeness) {
+        return answer(std::move(*match), question);
+      }
+    }
     return calib::Unexpected(RefineRefusal{chosen.contradiction
                                                ? translated("fits two shapes at different places")
                                                : translated("no shape fits that could be trusted"),

@@ -3,7 +3,7 @@
 
 #include <QString>
 #include <functional>
-#include <optional>
+#include <vector>
 
 #include "calib/base/result.h"
 #include "measure/refine/match.h"
@@ -25,7 +25,7 @@ struct RefineQuestion {
   measure::PhotoWindow window;
   Eigen::Vector2d position_px = Eigen::Vector2d::Zero();  ///< clicked or predicted
   measure::RefineOptions options;
-  std::optional<measure::PatternView> pattern;
+  std::vector<measure::PatternView> patterns;  ///< the likest first; several may be tried
   QString subject;  ///< "deck corner in hauler_03.jpg", for the sentence of a refusal
 };
 

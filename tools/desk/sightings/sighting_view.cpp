@@ -34,6 +34,9 @@ SightingView::SightingView(PhotoStore* store, std::string photo, QSize size_px, 
   setCursor(Qt::CrossCursor);
   setAttribute(Qt::WA_OpaquePaintEvent);
   setMinimumSize(120, 120);
+  hold_.setSingleShot(true);
+  hold_.setInterval(kHold_ms);
+  connect(&hold_, &QTimer::timeout, this, &SightingView::aim);
 }
 
 QRect SightingView::picture_area() const {
@@ -53,7 +56,8 @@ void SightingView::forget_middle() {
   centred_ = Centred::kWholePhoto;
   middle_found_ = false;
   pressed_.reset();
-  dragging_ = false;
+  dragging_ = aiming_ = false;
+  hold_.stop();
 }
 
 void SightingView::find_middle(double magnification) {
@@ -160,9 +164,12 @@ std::pair<QString, QString> SightingView::foot() const {
     if (s.place->sight == measure::Sight::kOutside) {
       return {tr("outside the frame"), sight};
     }
-    state = s.ellipse ? tr("predicted ± %1 px (95 %)").arg(pixels(s.ellipse->semi_major))
-                      : tr("predicted");
-    if (s.place->sight == measure::Sight::kHidden) state += tr(", probably hidden");
+    const bool hidden = s.place->sight == measure::Sight::kHidden;
+    state = hidden ? tr("probably hidden") : tr("predicted");
+    if (s.ellipse) {
+      state = (hidden ? tr("probably hidden, ± %1 px (95 %)") : tr("predicted ± %1 px (95 %)"))
+                  .arg(pixels(s.ellipse->semi_major));
+    }
     switch (s.proposal.state) {
       case Proposal::State::kOffered:
         reason = tr("fits: %1, σ %2 px, %3 px from there")
@@ -184,9 +191,9 @@ std::pair<QString, QString> SightingView::foot() const {
   }
   if (!s.place->epipolar.curve_px.empty()) {
     return {tr("on the line of sight of %1").arg(QString::fromStdString(s.place->epipolar_photo)),
-            click_marks() ? tr("a click marks it") : tr("a click looks nearer")};
+            click_marks() ? tr("a click marks it") : tr("hold to aim, let go to mark")};
   }
-  return {sight, click_marks() ? tr("a click marks it") : tr("a click looks nearer")};
+  return {sight, click_marks() ? tr("a click marks it") : tr("hold to aim, let go to mark")};
 }
 
 QPolygonF SightingView::on_screen(const std::vector<Eigen::Vector2d>& curve, std::size_t from,
@@ -326,13 +333,28 @@ void SightingView::mousePressEvent(QMouseEvent* event) {
   if (event->button() != Qt::LeftButton) return;
   pressed_ = event->position();
   dragged_from_px_ = centre_px();
-  dragging_ = false;
+  dragging_ = aiming_ = false;
+  if (!click_marks() && picture_area().contains(pressed_->toPoint())) hold_.start();
+}
+
+void SightingView::aim() {
+  if (!pressed_ || dragging_) return;
+  aiming_ = true;
+  // The place under the cursor stays there.
+  const QPointF under = photo_from_widget(*pressed_);
+  set_magnification(standard_);
+  set_centre(centre_px() + under - photo_from_widget(*pressed_));
+  centred_ = Centred::kByHand;
+  middle_found_ = true;
 }
 
 void SightingView::mouseMoveEvent(QMouseEvent* event) {
-  if (pressed_ && (event->buttons() & Qt::LeftButton)) {
+  if (pressed_ && !aiming_ && (event->buttons() & Qt::LeftButton)) {
     const QPointF by = event->position() - *pressed_;
-    if (!dragging_ && std::hypot(by.x(), by.y()) > kDragDistance) dragging_ = true;
+    if (!dragging_ && std::hypot(by.x(), by.y()) > kDragDistance) {
+      dragging_ = true;
+      hold_.stop();
+    }
     if (dragging_) {
       const QPointF now = photo_from_widget(event->position());
       const QPointF then = photo_from_widget(*pressed_);
@@ -346,10 +368,12 @@ void SightingView::mouseMoveEvent(QMouseEvent* event) {
 
 void SightingView::mouseReleaseEvent(QMouseEvent* event) {
   if (event->button() != Qt::LeftButton || !pressed_) return;
-  const bool was_drag = dragging_;
-  const QPointF at = *pressed_;
+  const bool was_drag = dragging_, aimed = aiming_;
+  // A click is meant where it was pressed, an aim where it is let go; outside the view it is none.
+  const QPointF at = aimed ? event->position() : *pressed_;
   pressed_.reset();
-  dragging_ = false;
+  dragging_ = aiming_ = false;
+  hold_.stop();
   if (was_drag || !picture_area().contains(at.toPoint())) return;
   const QPointF at_px = photo_from_widget(at);
   if (!holds(at_px)) return;

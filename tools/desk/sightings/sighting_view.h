@@ -3,6 +3,7 @@
 
 #include <QPolygonF>
 #include <QString>
+#include <QTimer>
 #include <optional>
 
 #include "measure/live/predict.h"
@@ -64,8 +65,10 @@ class SightingView : public PhotoFrame {
   /// Goes to the mark, else to the predicted place, else along the curve, else the whole photo.
   /// Nothing moves that the person has moved, or that is in sight well enough already.
   void find_middle(double magnification);
-  /// Below this a click looks nearer instead of marking.
+  /// Below this a click looks nearer instead of marking; held, it looks nearer about the place
+  /// under the cursor, and letting go marks: one action, with the aim of an enlarged view.
   static constexpr double kMarkingMagnification = 0.75;
+  static constexpr int kHold_ms = 200;
   /// Whether a click marks, or only looks nearer.
   [[nodiscard]] bool click_marks() const { return magnification() >= kMarkingMagnification; }
   void look_nearer(const QPointF& about_px, double magnification);
@@ -93,6 +96,7 @@ class SightingView : public PhotoFrame {
   bool event(QEvent* event) override;
 
  private:
+  void aim();
   void draw_overlay(QPainter& painter) const;
   void draw_words(QPainter& painter) const;
   [[nodiscard]] QPolygonF on_screen(const std::vector<Eigen::Vector2d>& curve, std::size_t from,
@@ -105,6 +109,8 @@ class SightingView : public PhotoFrame {
   std::optional<QPointF> pressed_;
   QPointF dragged_from_px_;
   bool dragging_ = false;
+  QTimer hold_;
+  bool aiming_ = false;  // held long enough, let go marks
 };
 
 }  // namespace desk
