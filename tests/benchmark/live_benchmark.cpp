@@ -1,5 +1,5 @@
-// From a new mark to new numbers: what the desk waits for after every click. 50 photos x 500 points,
-// six marks a point, 30 dimensions in three scales.
+// From a new mark to new numbers: what the desk waits for after every click. 50 photos x 500
+// points, six marks a point, 30 dimensions in three scales.
 #include <benchmark/benchmark.h>
 
 #include "measure/bundle/survey.h"
@@ -85,8 +85,8 @@ void BM_WeakSpots(benchmark::State& state) {
   Fixture& fixture = Fixture::get();
   const auto results = evaluate_dimensions(*fixture.solved, fixture.sim.dossier);
   for (auto _ : state) {
-    benchmark::DoNotOptimize(find_weak_spots(*fixture.solved, fixture.sim.dossier, results,
-                                             {.tolerance_mm = 0.01}));
+    benchmark::DoNotOptimize(
+        find_weak_spots(*fixture.solved, fixture.sim.dossier, results, {.tolerance_mm = 0.01}));
   }
 }
 BENCHMARK(BM_WeakSpots)->Unit(benchmark::kMillisecond)->UseRealTime()->Iterations(1);

@@ -1,10 +1,10 @@
-#include <unistd.h>
-
 #include <cerrno>
 #include <cstring>
 #include <filesystem>
 #include <system_error>
 #include <vector>
+
+#include <unistd.h>
 
 #include "tools/cli/commands.h"
 

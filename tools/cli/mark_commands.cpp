@@ -20,7 +20,6 @@ using measure::Edit;
 using measure::in_quotes;
 using measure::Mark;
 
-
 Typed<double> typed_sigma(const std::string& text) {
   auto sigma = typed_number("--sigma", text);
   if (sigma && !(*sigma > 0.0)) {

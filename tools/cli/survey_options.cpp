@@ -35,9 +35,9 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
     dimensions.flag("--json", dimensions->json, "print JSON for machines");
   }
   {
-    Subcommand<DeskCommand> desk(
-        app, "desk", "Mark points in photographs and watch the dimensions, in a window",
-        "scantling desk hauler", chosen);
+    Subcommand<DeskCommand> desk(app, "desk",
+                                 "Mark points in photographs and watch the dimensions, in a window",
+                                 "scantling desk hauler", chosen);
     desk.text("DIR", desk->folder, "folder of the dossier; without it the desk asks");
   }
   Subcommand<VerifyCommand> verify(

@@ -95,17 +95,25 @@ StandView::StandView(DeskSession* session, KeyBook* keys, Surface surface, QWidg
     if (!session_->chosen_photo().empty()) Q_EMIT photo_opened(session_->chosen_photo());
   });
 
-  const auto take = [this] {
-    scene_.take(*session_);
-    redraw();
-  };
-  connect(session_, &DeskSession::live_changed, this, take);
-  connect(session_, &DeskSession::unit_changed, this, take);
+  connect(session_, &DeskSession::live_changed, this, &StandView::take);
+  connect(session_, &DeskSession::unit_changed, this, &StandView::take);
   connect(session_, &DeskSession::dossier_changed, this, &StandView::redraw);
   connect(session_, &DeskSession::point_chosen, this, &StandView::redraw);
   connect(session_, &DeskSession::photo_chosen, this, &StandView::redraw);
   connect(session_, &DeskSession::dimension_chosen, this, &StandView::redraw);
-  take();
+}
+
+/// While nobody looks, the scene is only known to be old.
+void StandView::take() {
+  is_old_ = !isVisible();
+  if (is_old_) return;
+  scene_.take(*session_);
+  redraw();
+}
+
+void StandView::showEvent(QShowEvent* event) {
+  QWidget::showEvent(event);
+  if (is_old_) take();
 }
 
 void StandView::suggest(std::optional<Eigen::Vector3d> camera, const Eigen::Vector3d& looking_at) {

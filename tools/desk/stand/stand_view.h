@@ -28,9 +28,11 @@ class StandView : public QWidget {
 
  protected:
   bool eventFilter(QObject* watched, QEvent* event) override;
+  void showEvent(QShowEvent* event) override;
 
  private:
   void paint_on(QPainter& painter);
+  void take();
   void redraw();
   void choose(const QPointF& at);
   void step_photo(int by);
@@ -42,6 +44,7 @@ class StandView : public QWidget {
   QWidget* surface_;
   QPointF pressed_at_, last_at_;
   bool dragged_ = false;
+  bool is_old_ = true;  ///< the scene, against what the session knows
 };
 
 }  // namespace desk

@@ -394,7 +394,7 @@ void DeskWindow::make_views() {
   splitter_->addWidget(side_holder);
   splitter_->setStretchFactor(0, 3);
   splitter_->setStretchFactor(1, 1);
-  splitter_->setSizes({980, 460});
+  splitter_->setSizes({880, 560});
   column->addWidget(splitter_, 1);
   pages_->addWidget(holder_);
 }
@@ -521,9 +521,8 @@ void DeskWindow::follow_history() {
   }
   const std::size_t unsaved = session_->unsaved();
   saved_line_->setText(!session_->read_only_reason().isEmpty() ? tr("read only")
-                       : unsaved == 0
-                           ? tr("saved")
-                           : tr("%n edits in the journal", nullptr, static_cast<int>(unsaved)));
+                       : unsaved == 0                          ? tr("saved")
+                                      : tr("edits in the journal: %1").arg(unsaved));
   for (QAction* action : unit_menu_->actions()) {
     action->setChecked(measure::parse_text_unit(action->data().toString().toStdString()) ==
                        session_->unit());

@@ -19,10 +19,7 @@ int main(int argument_count, char** arguments) {
     QApplication::setApplicationName("scantling-desk");
     QApplication::setOrganizationName("scantling");
     QApplication::setApplicationDisplayName("Scantling");
-    QTranslator own, of_qt;
-    if (own.load(QLocale(), "scantling-desk", "_", ":/translations")) {
-      QApplication::installTranslator(&own);
-    }
+    QTranslator of_qt;
     if (of_qt.load(QLocale(), "qtbase", "_", QLibraryInfo::path(QLibraryInfo::TranslationsPath))) {
       QApplication::installTranslator(&of_qt);
     }

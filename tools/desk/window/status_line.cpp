@@ -7,8 +7,8 @@
 namespace desk {
 namespace {
 
-QString translated(const char* text, int n = -1) {
-  return QCoreApplication::translate("desk::StatusLine", text, nullptr, n);
+QString translated(const char* text) {
+  return QCoreApplication::translate("desk::StatusLine", text);
 }
 
 }  // namespace
@@ -36,7 +36,7 @@ QString survey_sentence(const DeskSession& session) {
   for (const measure::Mark& mark : session.dossier().marks) {
     if (!mark.set_aside && session.is_doubted(mark.photo, mark.point)) ++doubted;
   }
-  if (doubted > 0) sentence += translated(" · %n marks doubted", static_cast<int>(doubted));
+  if (doubted > 0) sentence += translated(" · doubted marks: %1").arg(doubted);
   if (report.unit == measure::LengthUnit::kFree) {
     sentence += translated(" · no scale bar: ratios and angles only");
   }

@@ -7,7 +7,7 @@
 
 namespace desk {
 
-/// "64 of 66 points placed in 16 photos · rms 0.51 px · 3 marks doubted", or why there is no
+/// "64 of 66 points placed in 16 photos · rms 0.51 px · doubted marks: 3", or why there is no
 /// survey.
 [[nodiscard]] QString survey_sentence(const DeskSession& session);
 
