@@ -39,7 +39,9 @@ struct Tally {
       ++marks;
       if (error > 3.0) {
         ++off;
-        std::printf("  %.1f px off: %s in %s%s\n", error, point.c_str(), mark.photo.c_str(),
+        std::printf("  %.1f px off, %s, sigma %.2f px: %s in %s%s\n", error,
+                    mark.source == measure::MarkSource::kByHand ? "by hand" : "refined",
+                    mark.sigma_px, point.c_str(), mark.photo.c_str(),
                     truth.seen.contains({mark.photo, point}) ? ""
                                                              : " (not among the marks of "
                                                                "marks.csv)");

@@ -53,7 +53,7 @@ struct Prediction {
   Eigen::Matrix2d covariance_px2;
 };
 /// Beyond this semi-axis of the 95 % ellipse another place of the same kind could be meant.
-inline constexpr double kLargestTrustedEllipse_px = 15.0;
+inline constexpr double kLargestTrustedEllipse_px = 10.0;
 /// How far from a prediction its refinement may look.
 [[nodiscard]] double search_radius_px(const Prediction& prediction);
 /// Why the answer cannot be the predicted place; empty where it can: it lies within the ellipse of

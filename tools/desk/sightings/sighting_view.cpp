@@ -62,6 +62,8 @@ void SightingView::forget_middle() {
 
 void SightingView::find_middle(double magnification) {
   standard_ = magnification;
+  // Nothing moves under a button that is held.
+  if (pressed_ && middle_found_) return;
   if (middle_found_ && centred_ >= Centred::kOnMark) return;
   if (sighting_.mark) {
     // A mark that was just clicked or accepted stays where the person looks.
@@ -92,9 +94,11 @@ void SightingView::find_middle(double magnification) {
     wanted = std::max(wanted, fitting_magnification());
     const QRectF inner = area.adjusted(0.25 * area.width(), 0.25 * area.height(),
                                        -0.25 * area.width(), -0.25 * area.height());
-    // Small steps of a prediction do not move the view; one that has become much better does.
-    if (!middle_found_ || centred_ < Centred::kOnPlace || !inner.contains(widget_from_photo(at)) ||
-        wanted > 1.5 * this->magnification()) {
+    // Small steps of a prediction do not move the view; one that has become much better does, but
+    // not under a cursor that may be about to click.
+    const bool better =
+        !inner.contains(widget_from_photo(at)) || wanted > 1.5 * this->magnification();
+    if (!middle_found_ || centred_ < Centred::kOnPlace || (better && !underMouse())) {
       set_centre(at);
       set_magnification(wanted);
     }
