@@ -160,7 +160,7 @@ PredictedPlace Predictor::predict(const std::string& photo, const std::string& p
   return place;
 }
 
-Ellipse confidence_ellipse(const Eigen::Matrix2d& covariance, double p) {
+ErrorEllipse confidence_ellipse(const Eigen::Matrix2d& covariance, double p) {
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix2d> eigen(covariance);
   const double factor = std::sqrt(-2 * std::log(1 - p));
   const Eigen::Vector2d major = eigen.eigenvectors().col(1);

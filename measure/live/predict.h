@@ -74,11 +74,11 @@ class Predictor {
 };
 
 /// Axes of the ellipse that holds the true place with probability `p`, and its first axis' angle.
-struct Ellipse {
+struct ErrorEllipse {
   double semi_major = 0.0, semi_minor = 0.0;
   double angle_rad = 0.0;  ///< of the major axis, from x towards y
 };
 /// Source: χ² with two degrees of freedom has the quantile −2 ln(1 − p).
-[[nodiscard]] Ellipse confidence_ellipse(const Eigen::Matrix2d& covariance, double p = 0.95);
+[[nodiscard]] ErrorEllipse confidence_ellipse(const Eigen::Matrix2d& covariance, double p = 0.95);
 
 }  // namespace measure

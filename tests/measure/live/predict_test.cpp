@@ -95,7 +95,7 @@ TEST(Predictor, SaysWhatItCannotTell) {
 TEST(ConfidenceEllipse, HasTheAxesOfTheCovariance) {
   Eigen::Matrix2d covariance;
   covariance << 4, 0, 0, 1;
-  const Ellipse ellipse = confidence_ellipse(covariance);
+  const ErrorEllipse ellipse = confidence_ellipse(covariance);
   EXPECT_NEAR(ellipse.semi_major, 2 * std::sqrt(5.991), 1e-3);
   EXPECT_NEAR(ellipse.semi_minor, std::sqrt(5.991), 1e-3);
   EXPECT_NEAR(std::abs(std::cos(ellipse.angle_rad)), 1, 1e-9);

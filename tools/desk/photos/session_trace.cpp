@@ -214,7 +214,7 @@ void add_places(const DeskSession& session, const measure::Survey& survey,
     if (is_chosen) {
       const measure::PredictedPlace place = predictor.predict(photo.name, point.name);
       if (place.position_px && place.sight != measure::Sight::kOutside) {
-        const measure::Ellipse ellipse = measure::confidence_ellipse(place.covariance_px2);
+        const measure::ErrorEllipse ellipse = measure::confidence_ellipse(place.covariance_px2);
         trace.places.push_back({.point = point.name,
                                 .at = QPointF(place.position_px->x(), place.position_px->y()),
                                 .chosen = true,

@@ -310,7 +310,7 @@ void PointMarker::toggle_set_aside(const std::string& photo) {
 QString PointMarker::refused_before(const std::string& photo) const {
   const auto now = prediction(photo);
   if (!now) return tr("no predicted place in the frame");
-  const measure::Ellipse ellipse = measure::confidence_ellipse(now->covariance_px2);
+  const measure::ErrorEllipse ellipse = measure::confidence_ellipse(now->covariance_px2);
   if (ellipse.semi_major > kLargestTrustedEllipse_px) {
     return tr("predicted too roughly to refine alone: click the place");
   }

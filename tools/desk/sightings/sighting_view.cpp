@@ -263,7 +263,7 @@ void SightingView::draw_overlay(QPainter& painter) const {
       if (sighting_.ellipse) {
         // Point by point, for the view may be turned.
         QPolygonF outline;
-        const measure::Ellipse& e = *sighting_.ellipse;
+        const measure::ErrorEllipse& e = *sighting_.ellipse;
         const double c = std::cos(e.angle_rad), s = std::sin(e.angle_rad);
         for (int step = 0; step <= 72; ++step) {
           const double t = 2 * std::numbers::pi * step / 72;

@@ -42,7 +42,7 @@ struct Sighting {
   bool hidden = false;      ///< somebody said: not visible here
   bool is_pattern = false;  ///< the view that matches are taken from
   std::optional<measure::PredictedPlace> place;
-  std::optional<measure::Ellipse> ellipse;  ///< 95 %, of place
+  std::optional<measure::ErrorEllipse> ellipse;  ///< 95 %, of place
   Proposal proposal;
   QString remark;            ///< why the last refinement was refused
   QString remark_at_length;  ///< with the remedy

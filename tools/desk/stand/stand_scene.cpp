@@ -290,7 +290,7 @@ void StandScene::paint(QPainter& painter, const QRectF& surface, const DeskSessi
     by << from.focal_px / seen.z(), 0, -from.focal_px * seen.x() / (seen.z() * seen.z()), 0,
         from.focal_px / seen.z(), -from.focal_px * seen.y() / (seen.z() * seen.z());
     by = by * from.rotation;
-    const measure::Ellipse ellipse = measure::confidence_ellipse(
+    const measure::ErrorEllipse ellipse = measure::confidence_ellipse(
         exaggeration_ * exaggeration_ * by * point->covariance * by.transpose());
     const bool is_chosen = point->name == chosen_point;
     const QColor colour = is_chosen ? QColor(0xE6, 0x9F, 0x00) : QColor(0xE8, 0xE8, 0xE4);
