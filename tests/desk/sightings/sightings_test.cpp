@@ -189,9 +189,8 @@ TEST(Sightings, AcceptsOnePredictionAndThenAllInOneEdit) {
   const std::string photo = desk.sightings().focused()->photo();
   desk.press("accept");
   desk.settle();
-  ASSERT_NE(desk.mark(photo), nullptr)
-      << photo << ": " << desk.said.join(' ').toStdString() << " "
-      << desk.view(photo).foot().first.toStdString();
+  ASSERT_NE(desk.mark(photo), nullptr) << photo << ": " << desk.said.join(' ').toStdString() << " "
+                                       << desk.view(photo).foot().first.toStdString();
   EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kRefined);
 
   const auto marks = [&] {
