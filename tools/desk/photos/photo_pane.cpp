@@ -263,7 +263,15 @@ void PhotoPane::show_chosen_photo() {
   take();
 }
 
+void PhotoPane::showEvent(QShowEvent* event) {
+  QWidget::showEvent(event);
+  if (is_old_) take();
+}
+
 void PhotoPane::take() {
+  // While nobody looks it is only known to be old.
+  is_old_ = !isVisible();
+  if (is_old_) return;
   canvas_->set_marks_movable(session_->read_only_reason().isEmpty());
   PhotoTrace trace =
       canvas_->photo().empty() ? PhotoTrace{} : trace_of(*session_, canvas_->photo(), parts_);

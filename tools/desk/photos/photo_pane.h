@@ -54,6 +54,9 @@ class PhotoPane : public QWidget {
   /// Sets the chosen point's mark aside, or takes it back.
   void toggle_aside();
 
+ protected:
+  void showEvent(QShowEvent* event) override;
+
  private:
   void add_keys(KeyBook* keys);
   QWidget* tone_row();
@@ -83,6 +86,7 @@ class PhotoPane : public QWidget {
   TraceParts parts_;
   Tone tone_;
   std::optional<QPointF> pending_;
+  bool is_old_ = true;  // what is shown, against what the session knows
 };
 
 }  // namespace desk

@@ -134,25 +134,7 @@ void DeskSession::after(const measure::Edit& edit) {
 
 void DeskSession::take_state(std::shared_ptr<const LiveState> state) {
   live_ = std::move(state);
-  photo_number_.clear();
-  point_number_.clear();
-  if (live_->survey) {
-    const measure::SurveyReport& report = live_->survey->report();
-    for (std::size_t p = 0; p < report.photos.size(); ++p) {
-      photo_number_.emplace(report.photos[p].name, p);
-    }
-    for (std::size_t p = 0; p < report.points.size(); ++p) {
-      point_number_.emplace(report.points[p].name, p);
-    }
-    if (live_->tested) {
-      mark_reports_.clear();
-      for (const measure::MarkReport& mark : report.marks) {
-        mark_reports_.emplace(std::pair(mark.photo, mark.point), mark);
-      }
-    }
-  } else {
-    mark_reports_.clear();
-  }
+  if (live_->tested || !live_->survey) tested_ = live_;
   Q_EMIT live_changed();
 }
 
@@ -160,8 +142,8 @@ bool DeskSession::live_is_behind() const { return live_->revision < adjuster_->r
 
 const measure::MarkReport* DeskSession::report_of(const std::string& photo,
                                                   const std::string& point) const {
-  const auto at = mark_reports_.find({photo, point});
-  return at == mark_reports_.end() ? nullptr : &at->second;
+  const auto at = tested_->mark_number.find({photo, point});
+  return at == tested_->mark_number.end() ? nullptr : &tested_->survey->report().marks[at->second];
 }
 
 bool DeskSession::is_doubted(const std::string& photo, const std::string& point) const {
@@ -170,13 +152,13 @@ bool DeskSession::is_doubted(const std::string& photo, const std::string& point)
 }
 
 const measure::PhotoReport* DeskSession::photo_report(const std::string& photo) const {
-  const auto at = photo_number_.find(photo);
-  return at == photo_number_.end() ? nullptr : &live_->survey->report().photos[at->second];
+  const auto at = live_->photo_number.find(photo);
+  return at == live_->photo_number.end() ? nullptr : &live_->survey->report().photos[at->second];
 }
 
 const measure::PointReport* DeskSession::point_report(const std::string& point) const {
-  const auto at = point_number_.find(point);
-  return at == point_number_.end() ? nullptr : &live_->survey->report().points[at->second];
+  const auto at = live_->point_number.find(point);
+  return at == live_->point_number.end() ? nullptr : &live_->survey->report().points[at->second];
 }
 
 void DeskSession::choose_point(const std::string& point) {

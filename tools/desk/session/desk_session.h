@@ -106,8 +106,7 @@ class DeskSession : public QObject {
   Cameras cameras_;
   std::unique_ptr<LiveAdjuster> adjuster_;
   std::shared_ptr<const LiveState> live_ = std::make_shared<LiveState>();
-  std::map<std::pair<std::string, std::string>, measure::MarkReport> mark_reports_;
-  std::map<std::string, std::size_t> photo_number_, point_number_;  // in live_'s report
+  std::shared_ptr<const LiveState> tested_ = live_;  ///< the last whose marks were searched
   std::string chosen_point_, chosen_photo_, chosen_dimension_;
   measure::TextUnit unit_ = measure::TextUnit::kMm;
 };

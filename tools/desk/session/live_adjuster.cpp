@@ -21,6 +21,21 @@ void keep_blas_to_one_thread() {
   if (found) reinterpret_cast<SetThreads>(found)(1);
 }
 
+/// Made here, so that the thread of the widgets need not.
+void number(const measure::Survey& survey, LiveState& state) {
+  const measure::SurveyReport& report = survey.report();
+  for (std::size_t p = 0; p < report.photos.size(); ++p) {
+    state.photo_number.emplace(report.photos[p].name, p);
+  }
+  for (std::size_t p = 0; p < report.points.size(); ++p) {
+    state.point_number.emplace(report.points[p].name, p);
+  }
+  if (!state.tested) return;
+  for (std::size_t m = 0; m < report.marks.size(); ++m) {
+    state.mark_number.emplace(std::pair(report.marks[m].photo, report.marks[m].point), m);
+  }
+}
+
 }  // namespace
 
 LiveAdjuster::LiveAdjuster(measure::Dossier dossier, Cameras cameras, QObject* parent)
@@ -108,6 +123,7 @@ std::shared_ptr<const LiveState> LiveAdjuster::solve(bool test, std::uint64_t re
   if (survey) {
     auto solved = std::make_shared<const measure::Survey>(std::move(*survey));
     state->dimensions = measure::evaluate_dimensions(*solved, dossier_);
+    number(*solved, *state);
     state->survey = solved;
     last_ = solved;
   } else {

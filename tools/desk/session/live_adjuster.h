@@ -31,6 +31,10 @@ struct LiveState {
   std::optional<calib::Problem> problem;  ///< why there is no survey
   bool tested = false;                    ///< the marks were searched for blunders too
   double milliseconds = 0.0;              ///< that it took
+
+  /// Where a photo, a point and (where tested) a mark stand in the survey's report.
+  std::map<std::string, std::size_t> photo_number, point_number;
+  std::map<std::pair<std::string, std::string>, std::size_t> mark_number;  ///< photo, point
 };
 
 /// Adjusts a dossier of its own, to which the same edits are applied: nothing is shared with the
