@@ -42,8 +42,10 @@ int main(int argc, char** argv) {
   DeskWindow window(&settings);
   window.resize(1440, 860);
   window.show();
-  // A copy: the pictures change it.
-  const std::filesystem::path copy = scratch.filePath("dossier").toStdString();
+  // A copy, for the pictures change it; beside the dossier, so that it finds the same photographs.
+  const std::filesystem::path copy =
+      std::filesystem::absolute(argv[1]).parent_path() / "desk_pictures";
+  std::filesystem::remove_all(copy);
   std::filesystem::copy(argv[1], copy, std::filesystem::copy_options::recursive);
   if (!window.open_dossier(QString::fromStdString(copy.string()))) {
     std::fprintf(stderr, "%s\n", window.messages()->text().toStdString().c_str());
@@ -98,5 +100,6 @@ int main(int argc, char** argv) {
   }
   done = done && take(window, folder + "/desk_stand.jpg");
   window.close();
+  std::filesystem::remove_all(copy);
   return done ? 0 : 1;
 }
