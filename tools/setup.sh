@@ -12,8 +12,8 @@ build_packages=(
   opencv-doc python3   # sample photographs; entering the demo's survey and comparing it with the truth
 )
 desk_packages=(
-  qt6-base-dev libqt6opengl6-dev libqt6svg6-dev qt6-l10n-tools qt6-tools-dev qt6-tools-dev-tools
-  libgl1-mesa-dri
+  qt6-base-dev libqt6opengl6-dev qt6-svg-dev libjpeg-dev
+  libgl1-mesa-dri   # OpenGL in software, where there is no other
 )
 check_packages=(
   libgtest-dev libgmock-dev
