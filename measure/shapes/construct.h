@@ -14,7 +14,7 @@ namespace measure {
 /// A form and how it follows the forms that it was made of.
 struct Constructed {
   Form form;
-  std::vector<FormMatrix> by_input;  ///< of the form's numbers, by those of each input in turn
+  std::vector<FormMatrix> by_input = {};  ///< of the form's numbers, by those of each input in turn
   double gap = 0.0;  ///< crossing of two lines: how far they pass from each other; else 0
 };
 

@@ -33,10 +33,10 @@ struct Departure {
 struct Measurand {
   double value = 0.0;
   Eigen::RowVectorXd gradient;  ///< 8n; zero where it does not exist (at an end)
-  std::optional<Departure> departure;
-  std::string note;               ///< a remark for a person, or empty
-  int length_exponent = 1;        ///< 0 of an angle, 1 of a length, 2 of an area
-  std::optional<std::size_t> at;  ///< of the largest departure of a row: which point, from 0
+  std::optional<Departure> departure = {};
+  std::string note = {};               ///< a remark for a person, or empty
+  int length_exponent = 1;             ///< 0 of an angle, 1 of a length, 2 of an area
+  std::optional<std::size_t> at = {};  ///< of the largest departure of a row: which point, from 0
 };
 
 using MeasurandResult = calib::Result<Measurand, ShapeError>;

@@ -34,8 +34,6 @@ std::string describe(ShapeError error) {
     case ShapeError::kCircleInLine:
       return "the points of the circle lie in one line within their error bars: name some farther "
              "round it";
-    case ShapeError::kCircleTwoPlaces:
-      return "the points of the circle lie in fewer than three places: name some farther round it";
     case ShapeError::kSphereInPlane:
       return "the points of the sphere lie in one plane, or too close together for their error "
              "bars: name one well off that plane";

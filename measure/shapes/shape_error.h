@@ -21,7 +21,6 @@ enum class ShapeError {
   kNoFormToPoint,       ///< a point was asked for, which is marked and not fitted
   kPointsInOnePlace,    ///< of a line, circle, sphere, cylinder or cone
   kCircleInLine,        ///< the points of a circle lie in one line, or nearly
-  kCircleTwoPlaces,     ///< the points of a circle lie in fewer than three places
   kSphereInPlane,       ///< the points of a sphere lie in one plane, or nearly
   kCylinderOneSide,     ///< the points of a cylinder lie on one straight line of its side
   kCylinderOneRing,     ///< the points of a cylinder do not tell its axis
