@@ -24,7 +24,7 @@ measure/dossier    : calib/base calib/camera
 measure/edit       : calib/base calib/camera measure/dossier
 measure/refine     : calib/base calib/camera calib/board measure/dossier
 measure/orient     : calib/base calib/camera calib/adjust measure/dossier
-measure/shapes     : calib/base measure/orient
+measure/shapes     : calib/base calib/adjust measure/orient
 measure/bundle     : calib/base calib/camera calib/adjust measure/dossier measure/orient measure/shapes
 measure/dimension  : calib/base calib/camera calib/adjust measure/dossier measure/shapes measure/bundle
 measure/live       : calib/base calib/camera calib/adjust measure/dossier measure/orient measure/shapes
