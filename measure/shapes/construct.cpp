@@ -2,6 +2,8 @@
 
 #include <cmath>
 
+#include <Eigen/Geometry>
+
 #include "measure/shapes/chain_rule.h"
 
 namespace measure {

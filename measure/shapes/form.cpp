@@ -37,24 +37,4 @@ bool has_axis(FormKind kind) {
 
 bool is_flat(FormKind kind) { return kind == FormKind::kPlane || kind == FormKind::kCircle; }
 
-std::string form_word(FormKind kind) {
-  switch (kind) {
-    case FormKind::kPoint:
-      return "point";
-    case FormKind::kLine:
-      return "line";
-    case FormKind::kPlane:
-      return "plane";
-    case FormKind::kCircle:
-      return "circle";
-    case FormKind::kSphere:
-      return "sphere";
-    case FormKind::kCylinder:
-      return "cylinder";
-    case FormKind::kCone:
-      return "cone";
-  }
-  return {};
-}
-
 }  // namespace measure

@@ -6,9 +6,9 @@
 
 #include <Eigen/Core>
 
-namespace measure {
+#include "measure/dossier/form_kind.h"
 
-enum class FormKind { kPoint, kLine, kPlane, kCircle, kSphere, kCylinder, kCone };
+namespace measure {
 
 /// A shape in space. Lengths in the unit of the points it comes from (mm, or survey units without a
 /// bar), angles in radians.
@@ -45,8 +45,5 @@ using FormMatrix = Eigen::Matrix<double, kFormSize, kFormSize>;
 [[nodiscard]] bool has_axis(FormKind kind);
 /// A plane or what lies in one: circle.
 [[nodiscard]] bool is_flat(FormKind kind);
-
-/// "line", "plane" …: the word for a person.
-[[nodiscard]] std::string form_word(FormKind kind);
 
 }  // namespace measure

@@ -1,6 +1,8 @@
 // Gaps between forms that run along each other.
 #include <cmath>
 
+#include <Eigen/Geometry>
+
 #include "measure/shapes/measurand_parts.h"
 
 namespace measure {

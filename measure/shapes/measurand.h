@@ -89,14 +89,14 @@ using MeasurandResult = calib::Result<Measurand, ShapeError>;
 [[nodiscard]] MeasurandResult outline_area(std::span<const Form> places);
 
 /// The model's own axes: z from the plane, x along the line laid into the plane, from the origin.
-struct ModelAxes {
+struct AxesForms {
   Form plane, line, origin;
 };
-enum class Ordinate { kX, kY, kZ };
+enum class AxisName { kX, kY, kZ };
 /// Signed coordinate of a place in the model's axes: z from the plane; x along the line from the
 /// origin; y from the line, at right angles to it in the plane (z × x). Inputs: place, plane, line,
 /// origin. Errors: kNeedsPlace, kNeedsPlane, kNeedsDirection, kAxesLineAcross.
-[[nodiscard]] MeasurandResult ordinate(const Form& place, const ModelAxes& axes, Ordinate which);
+[[nodiscard]] MeasurandResult ordinate(const Form& place, const AxesForms& axes, AxisName which);
 
 /// ≥ 0: how far the mirror image of `one` lies from `other`. Inputs: one, other, plane.
 /// Errors: kNeedsPlace, kNeedsPlane.

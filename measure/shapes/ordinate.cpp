@@ -16,7 +16,7 @@ constexpr double kSteepest_rad = 1.396263401595464;
 
 }  // namespace
 
-MeasurandResult ordinate(const Form& place, const ModelAxes& axes, Ordinate which) {
+MeasurandResult ordinate(const Form& place, const AxesForms& axes, AxisName which) {
   if (!is_place(place.kind) || !is_place(axes.origin.kind))
     return Unexpected(ShapeError::kNeedsPlace);
   if (!is_flat(axes.plane.kind)) return Unexpected(ShapeError::kNeedsPlane);
@@ -27,11 +27,11 @@ MeasurandResult ordinate(const Form& place, const ModelAxes& axes, Ordinate whic
   const Vector at = inputs.position(0, place), z = inputs.direction(1, axes.plane);
   const Vector x = unit(across(inputs.direction(2, axes.line), z));
   switch (which) {
-    case Ordinate::kX:
+    case AxisName::kX:
       return internal::unbounded(dot(at - inputs.position(3, axes.origin), x));
-    case Ordinate::kY:
+    case AxisName::kY:
       return internal::unbounded(dot(at - inputs.position(2, axes.line), cross(z, x)));
-    case Ordinate::kZ:
+    case AxisName::kZ:
       break;
   }
   return internal::unbounded(dot(at - inputs.position(1, axes.plane), z));

@@ -34,6 +34,7 @@ measure/sheet      : calib/base calib/camera measure/dossier measure/shapes meas
 measure/store      : calib/base calib/camera calib/board calib/file measure/dossier measure/edit
 measure/store/results_*    : measure/bundle measure/dimension
 measure/store/survey_json* : measure/bundle measure/dimension
+measure/store/forms_json* : measure/bundle measure/dimension measure/shapes
 measure/intake     : calib/base calib/camera calib/board calib/file measure/dossier measure/edit measure/store
 
 tools/cli          : calib/* measure/*
