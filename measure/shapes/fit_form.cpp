@@ -79,15 +79,17 @@ calib::Result<FittedForm, ShapeError> fit_form(FormKind kind, const FitInput& in
   const FitWeights weights(input);
   if (const auto problem = flat_problem(kind, input.points, weights)) return Unexpected(*problem);
 
-  const auto settled = best_of(model_of(kind), start_forms(kind, input.points), input, weights);
-  if (!settled)
-    return Unexpected(settled.error() == Unsettled::kOpen     ? open_problem(kind)
-                      : settled.error() == Unsettled::kTwoFit ? ShapeError::kTwoShapesFit
-                                                              : ShapeError::kFitDoesNotSettle);
-  if (const auto problem = loose_problem(model_of(kind), *settled, kind, input.points, weights))
+  const FormModel& model = model_of(kind);
+  const auto best = best_of(model, start_forms(kind, input.points), input, weights);
+  if (!best)
+    return Unexpected(best.error() == Unsettled::kOpen ? open_problem(kind)
+                                                       : ShapeError::kFitDoesNotSettle);
+  if (const auto problem = loose_problem(model, best->settled, kind, input.points, weights))
     return Unexpected(*problem);
-  FittedForm fitted = finished_fit(model_of(kind), *settled, input, weights,
-                                   departures_of(kind, input.points.size()));
+  if (has_rival(model, *best, input, weights)) return Unexpected(ShapeError::kTwoShapesFit);
+
+  FittedForm fitted =
+      finished_fit(model, best->settled, input, weights, departures_of(kind, input.points.size()));
   Form sided = fitted.form;
   if (!take_side(sided, input.points)) return Unexpected(ShapeError::kSideUnknown);
   if (sided.direction.dot(fitted.form.direction) < 0) {

@@ -16,10 +16,10 @@ namespace measure {
 
 /// n points and what is known of them. Any unit of length; the results have it too.
 struct FitInput {
-  std::span<const Eigen::Vector3d> points;
+  std::span<const Eigen::Vector3d> points = {};
   /// 3n×3n, x y z of each point in turn, in any datum and singular by it. Empty or all zero: the
   /// points weigh alike and there is no test.
-  Eigen::MatrixXd covariance;
+  Eigen::MatrixXd covariance = {};
   /// Degrees of freedom that the covariance's own scale was estimated with; infinite: it is known.
   double tested_dof = std::numeric_limits<double>::infinity();
 };

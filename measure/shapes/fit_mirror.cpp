@@ -61,22 +61,23 @@ calib::Result<FittedMirror, ShapeError> fit_mirror(const MirrorInput& input) {
 
   const Form start{
       .kind = FormKind::kPlane, .position = centroid(points), .direction = extents.direction};
-  const auto settled = best_of(mirror_model(), {start}, fit, weights);
-  if (!settled)
-    return Unexpected(settled.error() == Unsettled::kOpen ? ShapeError::kPairsWithoutLength
-                                                          : ShapeError::kFitDoesNotSettle);
-  if (loose_problem(mirror_model(), *settled, FormKind::kPlane, points, weights))
+  const auto best = best_of(mirror_model(), {start}, fit, weights);
+  if (!best)
+    return Unexpected(best.error() == Unsettled::kOpen ? ShapeError::kPairsWithoutLength
+                                                       : ShapeError::kFitDoesNotSettle);
+  const Settled& settled = best->settled;
+  if (loose_problem(mirror_model(), settled, FormKind::kPlane, points, weights))
     return Unexpected(ShapeError::kPairsWithoutLength);
 
   std::vector<DepartureRows> rows;
   for (std::size_t i = 0; i < input.pairs.size(); ++i)
     rows.push_back({3 * static_cast<Index>(i), 3});
   FittedMirror result;
-  result.plane = finished_fit(mirror_model(), *settled, fit, weights, rows);
-  const Eigen::MatrixXd following = misclosure_by_points(*settled);
+  result.plane = finished_fit(mirror_model(), settled, fit, weights, rows);
+  const Eigen::MatrixXd following = misclosure_by_points(settled);
   for (const DepartureRows& at : rows) {
     PairDeparture departure;
-    departure.vector = settled->at.misclosure.segment<3>(at.first);
+    departure.vector = settled.at.misclosure.segment<3>(at.first);
     departure.by_points = weights.datum.carried(following.middleRows<3>(at.first),
                                                 OwnDatum::motion_of_vector(departure.vector));
     result.pairs.push_back(std::move(departure));

@@ -17,9 +17,9 @@ struct MirrorPair {
 };
 
 struct MirrorInput {
-  std::span<const MirrorPair> pairs;
+  std::span<const MirrorPair> pairs = {};
   /// 6n×6n: x y z of `one`, x y z of `other`, pair by pair; as in FitInput.
-  Eigen::MatrixXd covariance;
+  Eigen::MatrixXd covariance = {};
   double tested_dof = std::numeric_limits<double>::infinity();
 };
 

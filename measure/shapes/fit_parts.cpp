@@ -56,29 +56,24 @@ bool same(const Form& a, const Form& b, Points points, double extent) {
          std::abs(a.half_angle - b.half_angle) < kSameForm;
 }
 
-struct Refined {
-  Form form;
-  double cost;
-};
-
 /// Different forms that the starts lead to, best first.
-std::vector<Refined> refined(const FormModel& model, const std::vector<Form>& starts, Points points,
-                             double extent) {
-  std::vector<Refined> found;
+std::vector<Form> refined(const FormModel& model, const std::vector<Form>& starts, Points points,
+                          double extent) {
+  std::vector<std::pair<double, Form>> found;
   for (const Form& start : starts) {
     if (!vector(start).allFinite()) continue;
     const auto form = least_squares(model, start, points);
     if (!form || !usable(*form, points, extent)) continue;
-    found.push_back({*form, model.conditions(*form, points).misclosure.squaredNorm()});
+    found.emplace_back(model.conditions(*form, points).misclosure.squaredNorm(), *form);
   }
   std::stable_sort(found.begin(), found.end(),
-                   [](const Refined& a, const Refined& b) { return a.cost < b.cost; });
-  std::vector<Refined> different;
-  for (const Refined& candidate : found) {
-    const bool known = std::any_of(different.begin(), different.end(), [&](const Refined& other) {
-      return same(other.form, candidate.form, points, extent);
+                   [](const auto& a, const auto& b) { return a.first < b.first; });
+  std::vector<Form> different;
+  for (const auto& [cost, form] : found) {
+    const bool known = std::any_of(different.begin(), different.end(), [&](const Form& other) {
+      return same(other, form, points, extent);
     });
-    if (!known) different.push_back(candidate);
+    if (!known) different.push_back(form);
   }
   return different;
 }
@@ -149,34 +144,39 @@ double FitWeights::noise_along(const Vector3d& direction) const {
   return noise;
 }
 
-calib::Result<Settled, Unsettled> best_of(const FormModel& model, const std::vector<Form>& starts,
+calib::Result<BestFit, Unsettled> best_of(const FormModel& model, const std::vector<Form>& starts,
                                           const FitInput& input, const FitWeights& weights) {
   const double extent = std::sqrt(Extents(input.points).squares.sum());
-  const auto found = refined(model, starts, input.points, extent);
+  std::vector<Form> found = refined(model, starts, input.points, extent);
   if (found.empty()) return calib::Unexpected(Unsettled::kOpen);
-  GaussHelmertOptions options{.own_covariance = weights.own};
-  const int conditions =
-      static_cast<int>(model.conditions(found.front().form, input.points).misclosure.size());
-  options.critical = critical_omega(conditions - model.parameters(), input.tested_dof);
-  const auto best = gauss_helmert(model, found.front().form, input.points, options);
-  if (!best) return best;
+  const auto conditions =
+      static_cast<int>(model.conditions(found.front(), input.points).misclosure.size());
+  const auto settled = gauss_helmert(
+      model, found.front(), input.points,
+      {.own_covariance = weights.own,
+       .critical = critical_omega(conditions - model.parameters(), input.tested_dof)});
+  if (!settled) return calib::Unexpected(settled.error());
+  found.erase(found.begin());
+  return BestFit{*settled, std::move(found)};
+}
 
-  const int dof = best->degrees_of_freedom;
-  const double unit = dof > 0 ? std::max(1.0, best->omega / dof) : 1.0;
-  const double rival = calib::adjust::chi_square_quantile(kTestLevel, 1) * unit;
-  options.critical = std::numeric_limits<double>::infinity();
-  for (std::size_t i = 1; i < found.size(); ++i) {
+bool has_rival(const FormModel& model, const BestFit& best, const FitInput& input,
+               const FitWeights& weights) {
+  const double extent = std::sqrt(Extents(input.points).squares.sum());
+  const int dof = best.settled.degrees_of_freedom;
+  const double unit = dof > 0 ? std::max(1.0, best.settled.omega / dof) : 1.0;
+  const double behind = calib::adjust::chi_square_quantile(kTestLevel, 1) * unit;
+  return std::any_of(best.others.begin(), best.others.end(), [&](const Form& form) {
     if (weights.own.size() == 0 || dof == 0) {
-      if (found[i].cost < kThroughAll * extent * extent)
-        return calib::Unexpected(Unsettled::kTwoFit);
-      continue;
+      return model.conditions(form, input.points).misclosure.squaredNorm() <
+             kThroughAll * extent * extent;
     }
-    const auto other = gauss_helmert(model, found[i].form, input.points, options);
-    if (other && !same(other->form, best->form, input.points, extent) &&
-        other->omega < best->omega + rival)
-      return calib::Unexpected(Unsettled::kTwoFit);
-  }
-  return best;
+    const auto other = gauss_helmert(
+        model, form, input.points,
+        {.own_covariance = weights.own, .critical = std::numeric_limits<double>::infinity()});
+    return other && !same(other->form, best.settled.form, input.points, extent) &&
+           other->omega < best.settled.omega + behind;
+  });
 }
 
 MatrixXd misclosure_by_points(const Settled& settled) {
@@ -215,7 +215,7 @@ FittedForm finished_fit(const FormModel& model, const Settled& settled, const Fi
   test.degrees_of_freedom = settled.degrees_of_freedom;
   test.critical = critical_value(test.degrees_of_freedom, input.tested_dof);
   test.statistic = settled.omega / (std::isfinite(input.tested_dof) ? test.degrees_of_freedom : 1);
-  test.within = !(test.statistic > test.critical);
+  test.within = !settled.departs;
   const Length deviation = deviation_of(settled, following, departures, weights.datum);
   test.deviation = deviation.value;
   test.u_deviation = std::sqrt(variance_of(deviation.by_points, input.covariance));

@@ -40,11 +40,18 @@ struct FitWeights {
 /// Why a parameter of that kind is open.
 [[nodiscard]] ShapeError open_problem(FormKind kind);
 
-/// The best of what the starts lead to. kTwoFit if another one is as good.
-[[nodiscard]] calib::Result<Settled, Unsettled> best_of(const FormModel& model,
+/// The best of what the starts lead to, and the others.
+struct BestFit {
+  Settled settled;
+  std::vector<Form> others;  ///< different forms, settled by Σ F² alone
+};
+[[nodiscard]] calib::Result<BestFit, Unsettled> best_of(const FormModel& model,
                                                         const std::vector<Form>& starts,
                                                         const FitInput& input,
                                                         const FitWeights& weights);
+/// Does one of the others fit as well as the best?
+[[nodiscard]] bool has_rival(const FormModel& model, const BestFit& best, const FitInput& input,
+                             const FitWeights& weights);
 
 /// The conditions that make up one departure: 1 a signed distance, 2 lateral ones of a line, 3 the
 /// vector of a mirror pair.

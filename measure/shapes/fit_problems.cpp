@@ -22,7 +22,7 @@ constexpr double kLooseRadius = 1.0 / 3;
 constexpr double kHalfAngleOverItsU = 3.0;
 /// A radius so many times the points' extent is a straight line or plane to rounding.
 constexpr double kStraight = 1e5;
-constexpr double kNoHalfAngle_rad = 1e-6;
+constexpr double kNoHalfAngle_rad = 1e-5;
 
 ShapeError in_line(FormKind kind) {
   switch (kind) {

@@ -17,14 +17,23 @@ using Eigen::VectorXd;
 namespace {
 
 constexpr int kMaxIterations = 100;
-/// Movements of the points by less than this share of their extent are rounding.
-constexpr double kSettled = 1e-12;
+/// Movements by less than this share of the points' extent, or of the form's coordinates (an apex
+/// may lie far off), are rounding.
+constexpr double kSettled = 1e-12, kSettledFarOff = 1e-14;
+/// And so are movements by less than this share of a condition's standard deviation.
+constexpr double kSettledInNoise = 1e-9;
+/// When movements are this share of it, Ω has settled to four digits: whether the points lie on the
+/// form is asked then. Where they do not, the weights of mere measurement settle slowly.
+constexpr double kTestedInNoise = 1e-2;
 /// Directions of the parameters, each scaled to move the points alike, that move them by less than
 /// this share are open.
 constexpr double kOpen = 1e-7;
 /// Lets variances be zero (a point named twice) without a singular W; far below what a weight
 /// matters.
 constexpr double kRidge = 1e-10;
+/// Conditions that have less than this share of the points' variance have none: motions of the
+/// whole, which are taken out, fulfil all of them.
+constexpr double kNoVariance = 1e-12;
 
 /// Root mean square distance of the points from their centroid.
 double extent(Points points) {
@@ -52,6 +61,7 @@ double form_variance(const VectorXd& g2, const VectorXd& eigenvalues, double dof
 struct Step {
   MatrixXd estimator;
   double omega = 0.0, form_variance = 0.0;
+  double mean_variance = 0.0;  ///< of a condition by the points; 1 where all weigh alike
 };
 
 /// The estimator at one linearisation; nothing if a parameter is open.
@@ -61,14 +71,15 @@ std::optional<Step> step_at(const Conditions& at, const GaussHelmertOptions& opt
   const VectorXd sizes = at.by_parameters.colwise().norm();
   if (!(sizes.minCoeff() > 0) || m < p) return std::nullopt;
   const MatrixXd a = at.by_parameters * sizes.cwiseInverse().asDiagonal();
-  const bool weighted = options.own_covariance.size() > 0;
+  // Without redundancy all weights give the same; W may then be nothing but rounding.
+  bool weighted = options.own_covariance.size() > 0 && m > p;
   MatrixXd w;
   if (weighted) {
     const MatrixXd half = at.by_points * options.own_covariance;
     w = half * at.by_points.transpose();
-  } else {
-    w = MatrixXd(at.by_points * at.by_points.transpose());
+    weighted = w.trace() > kNoVariance * options.own_covariance.trace();
   }
+  if (!weighted) w = MatrixXd(at.by_points * at.by_points.transpose());
   const double mean_variance = w.trace() / static_cast<double>(m);
   w.diagonal().array() += kRidge * mean_variance;
 
@@ -77,7 +88,8 @@ std::optional<Step> step_at(const Conditions& at, const GaussHelmertOptions& opt
   if (!(std::abs(r[p - 1]) > kOpen * std::abs(r[0]))) return std::nullopt;
 
   Step step;
-  if (weighted && m > p) {
+  step.mean_variance = mean_variance;
+  if (weighted) {
     // What the parameters cannot take up: the rest of the basis of all conditions.
     const MatrixXd q = by_size.householderQ();
     const MatrixXd rest = q.rightCols(m - p);
@@ -135,7 +147,8 @@ std::optional<Form> least_squares(const FormModel& model, const Form& start, Poi
       if (damping > 1e8) break;
       continue;
     }
-    const bool settled = movement(at, by) <= kSettled * size;
+    const bool settled =
+        movement(at, by) <= kSettled * size + kSettledFarOff * form.position.norm();
     form = next;
     at = std::move(next_at);
     cost = next_cost;
@@ -154,7 +167,8 @@ calib::Result<Settled, Unsettled> gauss_helmert(const FormModel& model, const Fo
   result.at = model.conditions(start, points);
   result.degrees_of_freedom = static_cast<int>(result.at.misclosure.size()) - model.parameters();
   std::optional<bool> estimate_form;
-  bool weights_known = options.own_covariance.size() == 0;
+  const bool weighted = options.own_covariance.size() > 0;
+  bool weights_known = !weighted;
   for (int i = 0; i < kMaxIterations; ++i) {
     // The start is the unweighted form: whether the points depart is asked once weights have had
     // their say.
@@ -169,9 +183,14 @@ calib::Result<Settled, Unsettled> gauss_helmert(const FormModel& model, const Fo
     result.form_sigma = sigma;
     const double moved = movement(result.at, by);
     if (!std::isfinite(moved)) break;
-    const bool still = moved <= kSettled * size;
-    if (still && same_sigma && weights_known) return result;
-    if (still) weights_known = true;
+    const double deviation = std::sqrt(step->mean_variance);
+    const bool still = moved <= kSettled * size + kSettledFarOff * result.form.position.norm() +
+                                    (weighted ? kSettledInNoise * deviation : 0.0);
+    if (still && same_sigma && weights_known) {
+      result.departs = estimate_form.value_or(false);
+      return result;
+    }
+    if (still || moved <= kTestedInNoise * deviation) weights_known = true;
     result.form = model.moved(result.form, by, points);
     result.at = model.conditions(result.form, points);
   }

@@ -17,6 +17,7 @@ struct Settled {
   Eigen::MatrixXd estimator;  ///< L: parameters move by −L F; p×m
   double omega = 0.0;         ///< Fᵀ W⁻¹ F without form_sigma
   int degrees_of_freedom = 0;
+  bool departs = false;  ///< Ω is above its critical value
   double form_sigma = 0.0;
 };
 
@@ -34,7 +35,6 @@ struct GaussHelmertOptions {
 enum class Unsettled {
   kOpen,           ///< a parameter is not determined by the points
   kDoesNotSettle,  ///< no end of the iteration
-  kTwoFit,         ///< two different forms fit the points equally well
 };
 
 /// Δp = −L F, L = (AᵀW⁻¹A)⁻¹AᵀW⁻¹, W = BΣBᵀ + s²I, until it settles.

@@ -88,7 +88,7 @@ Eigen::Matrix<double, kFormSize, 7> OwnDatum::motion_of(const Form& form) const 
   result.topLeftCorner<3, 3>().setIdentity();
   result.block<3, 3>(0, 3) = turned(arm);
   result.block<3, 1>(0, 6) = arm;
-  result.block<3, 3>(3, 3) = turned(form.direction);
+  if (form.kind != FormKind::kSphere) result.block<3, 3>(3, 3) = turned(form.direction);
   result(6, 6) = form.radius;
   return result;
 }
