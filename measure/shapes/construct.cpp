@@ -1,5 +1,6 @@
 #include "measure/shapes/construct.h"
 
+#include <algorithm>
 #include <cmath>
 
 #include <Eigen/Geometry>

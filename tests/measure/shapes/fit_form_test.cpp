@@ -141,6 +141,10 @@ TEST_P(EveryKind, DependsOnNoDatum) {
       EXPECT_NEAR(fits[k].test->form_sigma, fits[0].test->form_sigma,
                   1e-7 * fits[0].test->form_sigma);
       EXPECT_NEAR(variances[k][0], variances[0][0], 1e-6 * variances[0][0]) << "datum " << k;
+      // Departures of some 0.2 grow with the scale, which is known to 0.5 % in the worst of these
+      // datums: beside their own u of 0.1 it shows by a percent.
+      for (std::size_t i = 1; dent == 0 && i < variances[k].size(); ++i)
+        EXPECT_NEAR(variances[k][i], variances[0][i], 1e-2 * variances[0][i]) << i;
     }
   }
 }
@@ -190,8 +194,7 @@ TEST(FitCircle, GivesThePublishedGeometricFit) {
   EXPECT_NEAR(fit->form.radius, 4.7142, 5e-5);
   EXPECT_NEAR(fit->departures.norm(), 1.107971, 5e-7);
   const double s = fit->departures.norm() / std::sqrt(3.0);
-  // By the points with unit variance each. The normal equations' sds leave out how the estimator
-  // itself changes with residuals of this size; hence the first three columns of weights alone.
+  // Points of variance s² in every coordinate.
   const MatrixXd covariance = s * s * fit->by_points * fit->by_points.transpose();
   EXPECT_NEAR(std::sqrt(covariance(0, 0)), 0.4776, 5e-5);
   EXPECT_NEAR(std::sqrt(covariance(1, 1)), 1.5429, 5e-5);
