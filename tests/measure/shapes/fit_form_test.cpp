@@ -426,6 +426,50 @@ TEST(FitForm, RefusesNumbersThatAreNone) {
   EXPECT_EQ(hole.error(), ShapeError::kNotANumber);
 }
 
+TEST(FitForm, GivesFiniteNumbersOrASentenceWhateverThePoints) {
+  std::mt19937 random(99);
+  std::normal_distribution<double> normal;
+  int fitted = 0, refused = 0;
+  for (int trial = 0; trial < 300; ++trial) {
+    // Clouds flattened and shrunk at random, some points in one place, near and far from zero.
+    const auto count = static_cast<std::size_t>(2 + trial % 13);
+    const Vector3d size(std::pow(10, normal(random)), std::pow(10, 2 * normal(random)),
+                        trial % 3 == 0 ? 0 : std::pow(10, 3 * normal(random)));
+    const Vector3d middle = trial % 2 == 0 ? Vector3d(0, 0, 0) : Vector3d(1e4, -2e3, 5e3);
+    PointList points;
+    for (std::size_t i = 0; i < count; ++i) {
+      points.push_back(middle +
+                       size.cwiseProduct(Vector3d(normal(random), normal(random), normal(random))));
+      if (trial % 5 == 0 && i > 2) points.back() = points[i - 2];
+    }
+    FitInput input{.points = points};
+    const auto rows = 3 * static_cast<Eigen::Index>(count);
+    if (trial % 4 != 0) {
+      const double sigma = std::pow(10, -3 + normal(random));
+      const MatrixXd mixed = MatrixXd::NullaryExpr(rows, trial % 4 == 1 ? rows : 2,
+                                                   [&] { return sigma * normal(random); });
+      input.covariance = mixed * mixed.transpose();
+    }
+    for (const FormKind kind : kFittedKinds) {
+      const auto fit = fit_form(kind, input);
+      ++(fit ? fitted : refused);
+      if (!fit) {
+        EXPECT_NE(describe(fit.error()), "");
+        continue;
+      }
+      EXPECT_TRUE(vector(fit->form).allFinite()) << trial << " " << form_word(kind);
+      EXPECT_TRUE(fit->by_points.allFinite()) << trial << " " << form_word(kind);
+      EXPECT_TRUE(fit->definition_covariance.allFinite()) << trial << " " << form_word(kind);
+      EXPECT_TRUE(fit->departures.allFinite() && fit->u_departures.allFinite());
+      if (fit->test) {
+        EXPECT_TRUE(std::isfinite(fit->test->statistic)) << trial << " " << form_word(kind);
+      }
+    }
+  }
+  EXPECT_GT(fitted, 200);
+  EXPECT_GT(refused, 200);
+}
+
 TEST(FitForm, BearsAPointNamedTwice) {
   PointList points{{0, 0, 0}, {30, 0, 0.1}, {30, 20, 0}, {0, 20, 0.1}, {0, 0, 0}};
   MatrixXd covariance = 0.01 * MatrixXd::Identity(15, 15);
