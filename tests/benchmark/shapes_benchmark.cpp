@@ -1,6 +1,7 @@
 // Fitting 200 shapes of 12 correlated points each: every kind, and a mix of them all.
 #include <benchmark/benchmark.h>
 
+#include "measure/dossier/dossier.h"
 #include "measure/shapes/fit_form.h"
 #include "tests/support/shape_points.h"
 

@@ -9,6 +9,7 @@
 #include <Eigen/Geometry>
 #include <gtest/gtest.h>
 
+#include "measure/dossier/dossier.h"
 #include "measure/shapes/fit_form.h"
 #include "measure/shapes/fit_mirror.h"
 #include "tests/support/shape_points.h"

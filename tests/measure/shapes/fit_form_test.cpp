@@ -8,6 +8,7 @@
 #include <Eigen/Geometry>
 #include <gtest/gtest.h>
 
+#include "measure/dossier/dossier.h"
 #include "measure/shapes/construct.h"
 #include "measure/shapes/measurand.h"
 #include "tests/support/shape_points.h"

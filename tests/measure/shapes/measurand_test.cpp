@@ -433,7 +433,7 @@ TEST(OutlineArea, IsThatOfTheFlatOutline) {
 }
 
 TEST(Ordinate, HasTheGradientOfDifferences) {
-  for (const Ordinate which : {Ordinate::kX, Ordinate::kY, Ordinate::kZ})
+  for (const AxisName which : {AxisName::kX, AxisName::kY, AxisName::kZ})
     expect_gradient(
         [&](const Forms& f) {
           return ordinate(f[0], {f[1], f[2], f[3]}, which);
@@ -447,19 +447,19 @@ TEST(Ordinate, HasTheGradientOfDifferences) {
 
 TEST(Ordinate, IsMeasuredFromPlaneLineAndOrigin) {
   // Waterline z = 10; centre line rising through (0, 2, ·) along x; origin at x = 4, anywhere.
-  const ModelAxes axes{plane({9, 9, 10}, {0, 0, 1}), line({0, 2, 30}, {1, 0, 0.2}),
+  const AxesForms axes{plane({9, 9, 10}, {0, 0, 1}), line({0, 2, 30}, {1, 0, 0.2}),
                        point_form({4, -7, 99})};
   const Form p = point_form({11, 5, 3});
-  EXPECT_NEAR(ordinate(p, axes, Ordinate::kX)->value, 7, 1e-14);
-  EXPECT_NEAR(ordinate(p, axes, Ordinate::kY)->value, 3, 1e-14);
-  EXPECT_NEAR(ordinate(p, axes, Ordinate::kZ)->value, -7, 1e-14);
-  ModelAxes across = axes;
+  EXPECT_NEAR(ordinate(p, axes, AxisName::kX)->value, 7, 1e-14);
+  EXPECT_NEAR(ordinate(p, axes, AxisName::kY)->value, 3, 1e-14);
+  EXPECT_NEAR(ordinate(p, axes, AxisName::kZ)->value, -7, 1e-14);
+  AxesForms across = axes;
   across.line.direction = Vector3d(0.1, 0, 1).normalized();
-  EXPECT_EQ(ordinate(p, across, Ordinate::kX).error(), ShapeError::kAxesLineAcross);
+  EXPECT_EQ(ordinate(p, across, AxisName::kX).error(), ShapeError::kAxesLineAcross);
   across.line.kind = kPoint;
-  EXPECT_EQ(ordinate(p, across, Ordinate::kX).error(), ShapeError::kNeedsDirection);
-  EXPECT_EQ(ordinate(axes.line, axes, Ordinate::kX).error(), ShapeError::kNeedsPlace);
-  EXPECT_EQ(ordinate(p, {p, axes.line, p}, Ordinate::kX).error(), ShapeError::kNeedsPlane);
+  EXPECT_EQ(ordinate(p, across, AxisName::kX).error(), ShapeError::kNeedsDirection);
+  EXPECT_EQ(ordinate(axes.line, axes, AxisName::kX).error(), ShapeError::kNeedsPlace);
+  EXPECT_EQ(ordinate(p, {p, axes.line, p}, AxisName::kX).error(), ShapeError::kNeedsPlane);
 }
 
 TEST(MirrorDeparture, HasTheGradientOfDifferences) {
