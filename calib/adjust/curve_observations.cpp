@@ -5,6 +5,7 @@
 #include <numbers>
 
 #include <Eigen/Geometry>
+#include <Eigen/LU>
 
 namespace calib::adjust {
 namespace {
@@ -236,8 +237,37 @@ std::optional<CurveFoot> curve_foot(const Curve& curve, const Pose& pose, const 
   const auto foot =
       nearest(*path, curve.kind == CurveKind::kCircle, rotation, pose.translation, camera, mark_px);
   if (!foot) return std::nullopt;
-  return CurveFoot{
-      mark_px + foot->offset, {-foot->tangent.y(), foot->tangent.x()}, path->at(foot->s), foot->s};
+  CurveFoot result;
+  result.position_px = mark_px + foot->offset;
+  result.normal = {-foot->tangent.y(), foot->tangent.x()};
+  result.place = path->at(foot->s);
+  result.along = foot->s;
+  const Vector3d centre = rotation * g.place + pose.translation;
+  if (curve.kind != CurveKind::kCircle || !(centre.z() > 0)) return result;
+  // The picture of the circle, to first order about its centre: p = M (cos s, sin s).
+  ProjectionDerivatives derivatives;
+  (void)project(camera, centre, &derivatives);
+  Eigen::Matrix2d m;
+  m.col(0) = derivatives.by_point * (rotation * (path->at(0) - g.place));
+  m.col(1) = derivatives.by_point * (rotation * path->velocity(0));
+  const Vector2d turn(std::cos(foot->s), std::sin(foot->s));
+  const Vector2d velocity = m * Vector2d(-turn.y(), turn.x());
+  const double area = std::abs(m.determinant());
+  if (!(area > 0)) {
+    result.bend_px = result.width_px = 0;
+    return result;
+  }
+  result.bend_px = std::pow(velocity.norm(), 3) / area;
+  // Across from p along the normal n the ellipse x'Ax = 1 is met again after 2 n'Ap / n'An.
+  const Eigen::Matrix2d form = (m * m.transpose()).inverse();
+  const Vector2d gradient = form * (m * turn);
+  result.width_px = 2 * std::pow(gradient.norm(), 3) / gradient.dot(form * gradient);
+  return result;
+}
+
+bool is_told_apart(const CurveFoot& foot, double sigma_px) {
+  constexpr double kLeastBend = 5.0, kLeastWidth = 8.0;
+  return foot.bend_px >= kLeastBend * sigma_px && foot.width_px >= kLeastWidth * sigma_px;
 }
 
 std::unique_ptr<ceres::CostFunction> curve_observation(const Curve& curve,

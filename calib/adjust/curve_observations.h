@@ -2,6 +2,7 @@
 // the curve's picture is an observation.
 #pragma once
 
+#include <limits>
 #include <memory>
 #include <optional>
 
@@ -13,8 +14,8 @@
 
 namespace calib::adjust {
 
-/// A curve, and for a cylinder which of its two sides: +1 or −1 (seen along its axis with the
-/// camera below, +1 is the side to the right of… see curve_foot()); 0 for edges and circles.
+/// A curve, and for a cylinder which of its two sides: +1 or −1, as curve_foot() says; 0 for edges
+/// and circles.
 struct Curve {
   CurveKind kind = CurveKind::kEdge;
   CurveFrame frame;
@@ -26,9 +27,19 @@ struct CurveFoot {
   Eigen::Vector2d position_px;  ///< with the lens's distortion, as in the photo
   Eigen::Vector2d normal;       ///< unit: across the picture of the curve
   Eigen::Vector3d place;        ///< on the curve, object units
-  double along =
-      0.0;  ///< from the geometry's place along the direction; of a circle the angle, rad
+  /// From the geometry's place along the direction; of a circle the angle, rad.
+  double along = 0.0;
+  /// How sharply the picture of a circle turns there (radius of its curvature), and how far off its
+  /// other side is across; px, of the ellipse that it nearly is. Infinite for edges and cylinders.
+  double bend_px = std::numeric_limits<double>::infinity();
+  double width_px = std::numeric_limits<double>::infinity();
 };
+
+/// Whether the distance of a mark to the nearest place of a circle's picture can be believed: where
+/// the rim is seen nearly edge on, its picture turns within the mark's own uncertainty, or shows its
+/// other side within it, and the nearest place is no longer the one that was marked. The distance
+/// is then too short by about σ²/(2 bend): a tenth of σ is let pass.
+[[nodiscard]] bool is_told_apart(const CurveFoot& foot, double sigma_px);
 
 /// Nothing where the curve lies behind the camera, or the camera inside the cylinder.
 ///

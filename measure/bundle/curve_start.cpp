@@ -285,8 +285,41 @@ class Fit {
     Vector3d direction = g.direction;
     double radius = g.radius;
     if (radius < 0) radius = -radius;
+    if (runs_backwards(direction)) direction = -direction;
     frame_ = CurveFrame::about(place, direction);
     values_ = calib::adjust::curve_values(kind_, frame_, place, direction, radius);
+  }
+
+  /// Against what CurveStart says.
+  [[nodiscard]] bool runs_backwards(const Vector3d& direction) const {
+    if (kind_ == CurveKind::kCircle) {
+      const auto first = std::min_element(
+          marks_.begin(), marks_.end(),
+          [](const CurveMark& a, const CurveMark& b) { return a.photo < b.photo; });
+      return direction.dot(photos_[first->photo].pose.centre() - geometry().place) < 0;
+    }
+    // The ends of what is marked in each photo: leftmost and rightmost, topmost and lowest.
+    struct Ends {
+      const CurveMark *left, *right, *top, *bottom;
+    };
+    std::map<int, Ends> by_photo;
+    for (const CurveMark& mark : marks_) {
+      Ends& ends =
+          by_photo.try_emplace(mark.photo, Ends{&mark, &mark, &mark, &mark}).first->second;
+      if (mark.position_px.x() < ends.left->position_px.x()) ends.left = &mark;
+      if (mark.position_px.x() > ends.right->position_px.x()) ends.right = &mark;
+      if (mark.position_px.y() < ends.top->position_px.y()) ends.top = &mark;
+      if (mark.position_px.y() > ends.bottom->position_px.y()) ends.bottom = &mark;
+    }
+    for (const auto& [photo, ends] : by_photo) {
+      const bool across = ends.right->position_px.x() - ends.left->position_px.x() >=
+                          ends.bottom->position_px.y() - ends.top->position_px.y();
+      const auto from = foot_of(across ? *ends.left : *ends.top),
+                 to = foot_of(across ? *ends.right : *ends.bottom);
+      if (from && to && from->along != to->along)
+        return (to->place - from->place).dot(direction) < 0;
+    }
+    return false;
   }
 
   [[nodiscard]] double cost() const { return cost_; }
@@ -299,8 +332,7 @@ class Fit {
     if (kind_ == CurveKind::kCircle) return {0, 0};
     double from = std::numeric_limits<double>::infinity(), to = -from;
     for (const CurveMark& mark : marks_) {
-      const auto foot = curve_foot(curve_of(mark), photos_[mark.photo].pose,
-                                   photos_[mark.photo].camera, values_, mark.position_px);
+      const auto foot = foot_of(mark);
       if (!foot) continue;
       from = std::min(from, foot->along);
       to = std::max(to, foot->along);
@@ -332,6 +364,10 @@ class Fit {
   [[nodiscard]] const Sides& sides() const { return sides_; }
 
  private:
+  [[nodiscard]] std::optional<calib::adjust::CurveFoot> foot_of(const CurveMark& mark) const {
+    return curve_foot(curve_of(mark), photos_[mark.photo].pose, photos_[mark.photo].camera, values_,
+                      mark.position_px);
+  }
   [[nodiscard]] Curve curve_of(const CurveMark& mark) const {
     const auto at = sides_.find({mark.photo, mark.side});
     return {kind_, frame_, at == sides_.end() ? 0 : at->second};

@@ -46,6 +46,7 @@ struct Survey::State {
   std::map<std::string, int> curve_number;      ///< of the shapes that stand
   std::map<std::string, std::string> curve_reason;  ///< of the seen shapes that do not
   std::vector<std::pair<double, double>> curve_extents;
+  std::vector<int> too_sharp;  ///< marks on shapes that tell nothing, as in the dossier
 };
 
 namespace {
@@ -377,6 +378,20 @@ calib::Result<calib::Done, Problem> add_curves(Survey::State& s, const Dossier& 
       const auto side = found->sides.find({marks[m].photo, marks[m].side});
       if (side != found->sides.end()) entries[m].side = side->second;
     }
+    // Where a rim turns too sharply its nearest place says nothing: such marks help nobody.
+    for (std::size_t m = entries.size(); m-- > 0;) {
+      const internal::CurvePhoto& photo = photos[entries[m].photo];
+      const auto foot = curve_foot(Curve{*kind, found->frame, entries[m].side}, photo.pose,
+                                   photo.camera, found->values, entries[m].position_px);
+      if (foot && is_told_apart(*foot, entries[m].sigma_px)) continue;
+      s.too_sharp.push_back(entries[m].dossier_index);
+      entries.erase(entries.begin() + static_cast<std::ptrdiff_t>(m));
+    }
+    if (entries.size() < static_cast<std::size_t>(curve_size(*kind))) {
+      s.curve_reason[shape.name] =
+          "is seen nearly edge on wherever it is marked: mark it in photos that look onto it";
+      continue;
+    }
     s.curve_number[shape.name] = static_cast<int>(s.observed.curves.size());
     s.curve_extents.emplace_back(found->from, found->to);
     s.observed.curves.push_back({shape.name, *kind, found->frame});
@@ -563,6 +578,16 @@ void report_curves(Survey::State& s, const Dossier& dossier) {
     if (!report.in_use) continue;
     photos[mark.curve].insert(mark.photo);
     ++marks[mark.curve];
+  }
+  for (const int m : s.too_sharp) {
+    const ShapeMark& mark = dossier.shape_marks[static_cast<std::size_t>(m)];
+    ShapeMarkReport report;
+    report.photo = mark.photo;
+    report.shape = mark.shape;
+    report.position_px = report.foot_px = mark.position_px;
+    report.in_use = report.controlled = false;
+    report.too_sharp = true;
+    s.report.shape_marks.push_back(report);
   }
   for (const Shape& shape : dossier.shapes) {
     if (!is_seen(shape.origin)) continue;

@@ -79,6 +79,9 @@ struct ShapeMarkReport {
   bool controlled = true;  ///< redundancy of at least 0.05
   bool in_use = true;
   bool doubted = false;
+  /// The rim is seen nearly edge on here and turns within the mark's uncertainty: it tells nothing
+  /// and is not used.
+  bool too_sharp = false;
 };
 
 /// An edge, circle or cylinder that is measured by marks of its own.

@@ -65,6 +65,20 @@ Json json_of(const MarkReport& mark) {
           {"in_use", mark.in_use}};
 }
 
+Json json_of(const ShapeMarkReport& mark) {
+  return {{"photo", mark.photo},
+          {"shape", mark.shape},
+          {"x_px", finite_or_null(mark.position_px.x())},
+          {"y_px", finite_or_null(mark.position_px.y())},
+          {"off_px", finite_or_null(mark.residual_px)},
+          {"w", finite_or_null(mark.w)},
+          {"critical_w", finite_or_null(mark.critical_w)},
+          {"redundancy", finite_or_null(mark.redundancy)},
+          {"controlled", mark.controlled},
+          {"in_use", mark.in_use},
+          {"doubted", mark.doubted}};
+}
+
 Json json_of(const BarReport& bar) {
   const bool compared = bar.reason.empty();
   return {{"name", bar.name},
@@ -205,6 +219,21 @@ Json json_of(const SurveyReport& report, const Dossier& dossier) {
           {{"photo", mark.photo}, {"point", mark.point}, {"w", finite_or_null(mark.w)}});
     }
   }
+  // Only where there are shapes: what reads surveys of points goes on as it was.
+  for (const SeenShapeReport& shape : report.shapes) {
+    json["shapes"].push_back({{"name", shape.name},
+                              {"placed", shape.placed},
+                              {"reason", reason_json(shape.reason)},
+                              {"marks", shape.marks},
+                              {"photos", shape.photos}});
+  }
+  for (const ShapeMarkReport& mark : report.shape_marks) {
+    json["shape_marks"].push_back(json_of(mark));
+    if (mark.doubted) {
+      json["doubted"].push_back(
+          {{"photo", mark.photo}, {"shape", mark.shape}, {"w", finite_or_null(mark.w)}});
+    }
+  }
   for (const BarReport& bar : report.bars) {
     json["bars"].push_back(json_of(bar));
   }
@@ -241,8 +270,10 @@ std::string adjust_json(const SurveyReport& report, const Dossier& dossier,
   for (const auto& round : set_aside) {
     Json marks = Json::array();
     for (const DoubtedMarkName& mark : round) {
-      marks.push_back(
-          {{"photo", mark.photo}, {"point", mark.point}, {"w", finite_or_null(mark.w)}});
+      const bool on_shape = !mark.shape.empty();
+      marks.push_back({{"photo", mark.photo},
+                       {on_shape ? "shape" : "point", on_shape ? mark.shape : mark.point},
+                       {"w", finite_or_null(mark.w)}});
     }
     json["set_aside"].push_back(std::move(marks));
   }

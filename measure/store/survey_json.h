@@ -13,6 +13,7 @@ namespace measure {
 /// A mark that failed the test.
 struct DoubtedMarkName {
   std::string photo, point;
+  std::string shape;  ///< of a mark on a shape; then there is no point
   double w = 0.0;
 };
 

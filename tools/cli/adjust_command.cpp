@@ -43,6 +43,12 @@ measure::Edit edit_for_doubted(const SurveyReport& report) {
       group.edits.push_back(measure::SetAside{{mark.photo, mark.point}, true});
     }
   }
+  for (const measure::ShapeMarkReport& mark : report.shape_marks) {
+    if (mark.doubted) {
+      group.edits.push_back(measure::SetShapeMarkAside{
+          {mark.photo, mark.shape, mark.position_px.x(), mark.position_px.y()}, true});
+    }
+  }
   return group;
 }
 
@@ -77,11 +83,35 @@ void print_points(const SurveyReport& report) {
   }
 }
 
+void print_shapes(const SurveyReport& report) {
+  const auto placed = std::count_if(report.shapes.begin(), report.shapes.end(),
+                                    [](const auto& shape) { return shape.placed; });
+  if (report.shapes.empty()) {
+    return;
+  }
+  say(count_of(static_cast<std::size_t>(placed), "shape") + " measured by " +
+      count_of(report.shape_marks.size(), "mark") + " on them.");
+  Table missing({"shape not placed", "reason"});
+  for (const measure::SeenShapeReport& shape : report.shapes) {
+    if (!shape.placed) {
+      missing.add({shape.name, shape.reason});
+    }
+  }
+  if (!missing.empty()) {
+    say(missing.text());
+  }
+}
+
 std::vector<measure::DoubtedMarkName> doubted_in(const SurveyReport& report) {
   std::vector<measure::DoubtedMarkName> marks;
   for (const measure::MarkReport& mark : report.marks) {
     if (mark.doubted) {
-      marks.push_back({mark.photo, mark.point, mark.w});
+      marks.push_back({mark.photo, mark.point, "", mark.w});
+    }
+  }
+  for (const measure::ShapeMarkReport& mark : report.shape_marks) {
+    if (mark.doubted) {
+      marks.push_back({mark.photo, "", mark.shape, mark.w});
     }
   }
   return marks;
@@ -95,6 +125,14 @@ void print_doubted(const SurveyReport& report, const std::string& done) {
     if (mark.doubted) {
       table.add({mark.point, mark.photo, fixed(mark.w, 1), fixed(mark.critical_w, 2),
                  fixed(mark.residual_px.norm(), 2)});
+    }
+  }
+  for (const measure::ShapeMarkReport& mark : report.shape_marks) {
+    if (mark.doubted) {
+      table.add({mark.shape + " at " + fixed(mark.position_px.x(), 1) + ", " +
+                     fixed(mark.position_px.y(), 1),
+                 mark.photo, fixed(mark.w, 1), fixed(mark.critical_w, 2),
+                 fixed(mark.residual_px, 2)});
     }
   }
   if (table.empty()) {
@@ -139,6 +177,7 @@ void print_cameras(const SurveyReport& report) {
 void print(const SurveyReport& report) {
   print_photos(report);
   print_points(report);
+  print_shapes(report);
   print_doubted(report,
                 "All are still in use: look at them, then correct them or run with "
                 "--set-aside-doubted.");

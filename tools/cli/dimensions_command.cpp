@@ -79,7 +79,7 @@ void print(const std::vector<DimensionResult>& results, const DimensionsCommand&
   for (const std::string& sentence : problems) {
     say(sentence);
   }
-  say("Value ± U, U = k·u with p = 95.45 %; [low, high]: shortest interval of simulated surveys "
+  say("Value ± U, U = k·u with p = 95.45 %; low … high: the true values that fit what was found, "
       "with the same p.");
 }
 

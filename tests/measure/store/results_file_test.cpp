@@ -70,7 +70,7 @@ TEST(SurveyJson, GivesABarThatNothingChecksNoError) {
 }
 
 TEST(SurveyJson, TellsWhatWasSetAsideRoundByRoundAndNothingWhereNothingWas) {
-  EXPECT_THAT(adjust_json(full_report(), small_dossier(), {{{"a.jpg", "A", 7.5}}}),
+  EXPECT_THAT(adjust_json(full_report(), small_dossier(), {{{"a.jpg", "A", "", 7.5}}}),
               testing::HasSubstr(R"("set_aside":[[{"photo":"a.jpg","point":"A","w":7.5}]])"));
   EXPECT_THAT(adjust_json(full_report(), small_dossier()),
               testing::Not(testing::HasSubstr("\"set_aside\"")));

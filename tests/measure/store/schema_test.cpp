@@ -96,7 +96,7 @@ TEST(Schema, DescribesEveryOutputForMachines) {
   const auto report = testing_support::full_report();
   put(folder / "adjust", adjust_json(report, testing_support::small_dossier()));
   put(folder / "set_aside", adjust_json(report, testing_support::small_dossier(),
-                                        {{{"a.jpg", "A", 7.5}}, {{"a.jpg", "B", 4.0}}}));
+                                        {{{"a.jpg", "A", "", 7.5}}, {{"a.jpg", "B", "", 4.0}}}));
   put(folder / "dimensions", dimensions_json(testing_support::full_dimensions(),
                                              testing_support::full_comparisons(), report));
   put(folder / "calibration", calib::calibration_json(testing_support::small_camera()));
