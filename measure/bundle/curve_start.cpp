@@ -33,6 +33,7 @@ constexpr double kLargestTilt_rad = 0.2;
 constexpr double kLargestRadiusShare = 0.3;
 constexpr int kNormals = 300;
 constexpr std::size_t kBestNormals = 8;
+constexpr double kCosineOfNeighbours = 0.94;  // 20°
 
 struct Ray {
   int photo = -1, side = 0;
@@ -186,12 +187,15 @@ std::vector<KnownCurve> first_circles(const std::vector<Ray>& rays) {
     const Vector3d normal(rho * std::cos(turn), rho * std::sin(turn), z);
     const Vector3d e1 = normal.unitOrthogonal(), e2 = normal.cross(e1);
     std::vector<Vector2d> places;
+    std::vector<double> weight;  // a ray along the plane tells its place in it badly
     for (const Ray& ray : rays) {
       const double towards = ray.direction.dot(normal);
       if (std::abs(towards) < 0.05) continue;  // along the plane: it could meet it anywhere
       const double far = (centre - ray.from).dot(normal) / towards;
       const Vector3d at = ray.from + far * ray.direction - centre;
-      if (far > 0) places.emplace_back(at.dot(e1), at.dot(e2));
+      if (!(far > 0)) continue;
+      places.emplace_back(at.dot(e1), at.dot(e2));
+      weight.push_back(std::abs(towards));
     }
     if (places.size() < 4 || 3 * places.size() < 2 * rays.size()) continue;
     // Algebraic circle: x² + y² = 2ax + 2by + c.
@@ -200,24 +204,33 @@ std::vector<KnownCurve> first_circles(const std::vector<Ray>& rays) {
     for (std::size_t k = 0; k < places.size(); ++k) {
       rows.row(static_cast<Eigen::Index>(k)) << 2 * places[k].x(), 2 * places[k].y(), 1;
       right[static_cast<Eigen::Index>(k)] = places[k].squaredNorm();
+      rows.row(static_cast<Eigen::Index>(k)) *= weight[k];
+      right[static_cast<Eigen::Index>(k)] *= weight[k];
     }
     const Vector3d solution = rows.colPivHouseholderQr().solve(right);
     const double square = solution.z() + solution.head<2>().squaredNorm();
     if (!(square > 0)) continue;
     const double radius = std::sqrt(square);
     double misfit = 0;
-    for (const Vector2d& place : places) {
-      const double beside = (place - solution.head<2>()).norm() - radius;
+    for (std::size_t k = 0; k < places.size(); ++k) {
+      const double beside = weight[k] * ((places[k] - solution.head<2>()).norm() - radius);
       misfit += beside * beside;
     }
-    found.push_back({misfit / (static_cast<double>(places.size()) * square),
+    // In millimetres beside the rays, not in shares of the radius: that would favour giants.
+    found.push_back({misfit / static_cast<double>(places.size()),
                      {centre + solution.x() * e1 + solution.y() * e2, normal, radius}});
   }
   std::sort(found.begin(), found.end(),
             [](const auto& a, const auto& b) { return a.first < b.first; });
   std::vector<KnownCurve> best;
-  for (std::size_t i = 0; i < std::min(found.size(), kBestNormals); ++i)
-    best.push_back(found[i].second);
+  // Of neighbours the best one: they would all lead to the same place.
+  for (const auto& [misfit, circle] : found) {
+    const bool is_new = std::all_of(best.begin(), best.end(), [&](const KnownCurve& other) {
+      return std::abs(other.direction.dot(circle.direction)) < kCosineOfNeighbours;
+    });
+    if (is_new) best.push_back(circle);
+    if (best.size() == kBestNormals) break;
+  }
   return best;
 }
 
@@ -304,8 +317,7 @@ class Fit {
     };
     std::map<int, Ends> by_photo;
     for (const CurveMark& mark : marks_) {
-      Ends& ends =
-          by_photo.try_emplace(mark.photo, Ends{&mark, &mark, &mark, &mark}).first->second;
+      Ends& ends = by_photo.try_emplace(mark.photo, Ends{&mark, &mark, &mark, &mark}).first->second;
       if (mark.position_px.x() < ends.left->position_px.x()) ends.left = &mark;
       if (mark.position_px.x() > ends.right->position_px.x()) ends.right = &mark;
       if (mark.position_px.y() < ends.top->position_px.y()) ends.top = &mark;

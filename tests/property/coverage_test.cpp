@@ -127,7 +127,7 @@ TEST(Coverage, OfEveryKindIsAsStatedWhenSigmaIsRight) {
 }
 
 TEST(Coverage, OfShapesIsAsStatedKindByKind) {
-  expect_honest(simulate({}, 100, false, true), 0.5, 1.5);
+  expect_honest(simulate({}, 2000, false, true), 0.95, 1.05);
 }
 
 TEST(Coverage, HoldsWhenMarksAreBetterThanTheirSigma) {
