@@ -21,10 +21,11 @@ constexpr int kNearLevels = 4;
 constexpr int kFarLevels = 40;
 
 // What a place costs, in millimetres further out.
-constexpr double kLineThroughText = 40.0;
+constexpr double kLineThroughText = 120.0;
 constexpr double kLineOverDrawing = 4.0;
 constexpr double kOffMiddle = 6.0;
 constexpr double kExtensionOverLine = 5.0;
+constexpr double kExtensionThroughText = 400.0;
 constexpr double kWrongSide = 10.0;
 
 struct Candidate {
@@ -123,11 +124,14 @@ bool collides(const Candidate& a, const Candidate& b) {
   if (parallel && overlap(a.corridor, b.corridor)) {
     return true;
   }
-  const auto through = [](const Candidate& one, const TurnedBox& text) {
-    return std::any_of(one.extensions.begin(), one.extensions.end(),
-                       [&](const PageSegment& line) { return crosses(line, text); });
-  };
-  return through(a, text_b) || through(b, text_a);
+  return false;
+}
+
+int extensions_through_text(const Candidate& one, const Candidate& other) {
+  const TurnedBox text = grown(other.dimension.room, 0.4);
+  return static_cast<int>(
+      std::count_if(one.extensions.begin(), one.extensions.end(),
+                    [&](const PageSegment& line) { return crosses(line, text); }));
 }
 
 class Arranger {
@@ -199,6 +203,8 @@ class Arranger {
       sum += crosses(line, candidate.line) ? kLineOverDrawing : 0.0;
     }
     for (const Candidate& other : placed_) {
+      sum += kExtensionThroughText * (extensions_through_text(candidate, other) +
+                                      extensions_through_text(other, candidate));
       for (const PageSegment& extension : candidate.extensions) {
         sum += crosses(extension, other.line) ? kExtensionOverLine : 0.0;
       }

@@ -34,12 +34,11 @@ PageBox bounds_of(const std::vector<PageSegment>& lines) {
   return box;
 }
 
-/// A text that the placer finds a place for, and whether a leader with an arrow belongs to it.
+/// A text that the placer finds a place for.
 struct WaitingText {
   LaidOutText text;
   LabelBox label;
   std::string name;
-  bool arrow = false;
 };
 
 class Layouter {
@@ -105,9 +104,7 @@ class Layouter {
           linear.push_back(dimension);
           break;
         case DrawnDimension::Kind::kRim:
-          wait_for(dimension.text, kTextHeight_mm, dimension.to_mm, kRimLeader_mm,
-                   dimension.to_mm - dimension.from_mm, DrawingLayer::kDimensions, dimension.name);
-          waiting_.back().arrow = true;
+          draw_rim(dimension);
           break;
         case DrawnDimension::Kind::kAngle:
           draw_angle(dimension);
@@ -129,6 +126,19 @@ class Layouter {
       out_.strokes.push_back(std::move(stroke));
     }
     later_.clear();
+  }
+
+  /// An arrow from outside onto the rim, along the radius, and the text at its end.
+  void draw_rim(const DrawnDimension& dimension) {
+    const Vector2d radius = dimension.to_mm - dimension.from_mm;
+    const Vector2d outward =
+        radius.norm() > 0.0 ? Vector2d(radius.normalized()) : Vector2d(Vector2d::UnitX());
+    const Vector2d end = dimension.to_mm + kRimLeader_mm * outward;
+    later_.push_back({DrawingLayer::kDimensions, dimension.name, LineStroke{dimension.to_mm, end}});
+    later_.push_back(
+        {DrawingLayer::kDimensions, dimension.name, ArrowStroke{dimension.to_mm, -outward}});
+    wait_for(dimension.text, kTextHeight_mm, end, 0.0, outward, DrawingLayer::kDimensions,
+             dimension.name);
   }
 
   void draw_angle(const DrawnDimension& dimension) {
@@ -319,7 +329,6 @@ class Layouter {
       labels.push_back(waiting.label);
       largest = largest.cwiseMax(waiting.label.size);
     }
-    // The arrow that ends a rim's leader needs its room, too.
     double border = kBorder_mm + (waiting_.empty() ? 0.0 : 2.0 * kTextHeight_mm);
     std::vector<PlacedLabel> placed;
     for (bool all_placed = false; !all_placed; border += kMoreBorder_mm) {
@@ -341,13 +350,8 @@ class Layouter {
       const PlacedLabel& place = placed[i];
       waiting.text.at_mm = place.box.low + Vector2d(0.0, baseline_in_box(waiting.text.height_mm));
       out_.texts.push_back(waiting.text);
-      if (place.leader || waiting.arrow) {
-        const Vector2d anchor = waiting.label.anchor;
-        add(waiting.text.layer, waiting.name, LineStroke{anchor, place.leader_to});
-        if (waiting.arrow && (anchor - place.leader_to).norm() > kArrowLength_mm) {
-          add(waiting.text.layer, waiting.name,
-              ArrowStroke{anchor, (anchor - place.leader_to).normalized()});
-        }
+      if (place.leader) {
+        add(waiting.text.layer, waiting.name, LineStroke{waiting.label.anchor, place.leader_to});
       }
     }
   }
@@ -364,10 +368,9 @@ class Layouter {
     }
     out_.legend.push_back("Lengths in mm, drawn 1:1 at the size to be built.");
     if (!uncertainty_lines_.empty()) {
-      char text[200];
+      char text[120];
       std::snprintf(text, sizeof text,
-                    "Dotted: uncertainty of places, edges and radii, \302\261 U with k = %g%s.",
-                    drawing_.k, "");
+                    "Dotted: uncertainty of places, edges and radii, ± U with k = %g.", drawing_.k);
       out_.legend.emplace_back(text);
       if (drawing_.uncertainty_times != 1.0) {
         std::snprintf(text, sizeof text, "Uncertainty is drawn %g times larger than it is.",

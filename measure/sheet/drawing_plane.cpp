@@ -122,8 +122,7 @@ void add_circle(Drawing& drawing, const DrawingPlane& plane, const NamedCircle& 
       drawn.radius_mm * Vector2d(std::cos(drawn.turn_rad), std::sin(drawn.turn_rad));
   DrawnSegment edge{circle.name, drawn.centre_mm - half, drawn.centre_mm + half};
   if (circle.covariance) {
-    // Ends are centre ∓ radius × direction; how the direction varies moves them along the line of
-    // sight and across the edge alike, which the centre's covariance stands for here.
+    // Ends are centre ∓ radius × direction.
     Eigen::Matrix<double, 4, 7> ends = Eigen::Matrix<double, 4, 7>::Zero();
     ends.topLeftCorner<2, 3>() = ends.bottomLeftCorner<2, 3>() = onto(plane);
     ends.block<2, 1>(0, 6) = -plane.factor * half.normalized();

@@ -4,6 +4,7 @@
 #include <string>
 
 #include <Eigen/Core>
+#include <Eigen/Geometry>
 
 #include "calib/base/problem.h"
 #include "calib/base/result.h"

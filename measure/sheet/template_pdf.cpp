@@ -499,7 +499,7 @@ class Template {
                    kTextHeight_mm, -0.5 * std::numbers::pi);
 
     const double room = window.high.x() - left - kMapWidth_mm - 4.0;
-    std::vector<std::string> lines = {which + " \302\267 " + drawing_.legend.front(),
+    std::vector<std::string> lines = {which + " · " + drawing_.legend.front(),
                                       "Print at 100 %, not fitted to the page. Before you cut, "
                                       "measure both 100 mm lines of every "
                                       "sheet."};
