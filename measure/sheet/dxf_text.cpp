@@ -48,9 +48,6 @@ std::string dxf_text(std::string_view text) {
     const std::uint32_t code = take_code_point(text);
     if (code < 0x20 || code == 0x7F) {
       made += ' ';
-    } else if (code == '%' && made.ends_with('%')) {
-      append_code_point(made, 0x200B);
-      made += '%';
     } else if (code == '\\' && text.starts_with("U+")) {
       append_code_point(made, code);  // a name that looks like a code of ours
     } else if (code < 0x80) {
@@ -58,6 +55,17 @@ std::string dxf_text(std::string_view text) {
     } else {
       append_code_point(made, code);
     }
+  }
+  return made;
+}
+
+std::string dxf_drawn_text(std::string_view text) {
+  std::string made;
+  for (const char c : dxf_text(text)) {
+    if (c == '%' && made.ends_with('%')) {
+      append_unit(made, 0x200B);
+    }
+    made += c;
   }
   return made;
 }

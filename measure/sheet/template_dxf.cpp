@@ -244,11 +244,11 @@ class DxfFile {
   }
 
   void write(const LaidOutText& text, const std::string& layer) {
-    dxf_.writeText(
-        *writer_,
-        DL_TextData(text.at_mm.x(), text.at_mm.y(), 0.0, text.at_mm.x(), text.at_mm.y(), 0.0,
-                    text.height_mm, 1.0, 0, 0, 0, dxf_text(text.text), kTextStyle, text.turn_rad),
-        on(layer));
+    dxf_.writeText(*writer_,
+                   DL_TextData(text.at_mm.x(), text.at_mm.y(), 0.0, text.at_mm.x(), text.at_mm.y(),
+                               0.0, text.height_mm, 1.0, 0, 0, 0, dxf_drawn_text(text.text),
+                               kTextStyle, text.turn_rad),
+                   on(layer));
   }
 
   /// Extended data of the entity just written: it ends where the next group 0 begins.

@@ -75,22 +75,23 @@ inline measure::Drawing workshop_drawing() {
   linear("pitch 4", "4.00 ± 0.10 mm", {144, 60}, {152, 60});
   linear("diagonal", "332.6 ± 1.1 mm", {0, 0}, {650, 180});
   linear("to hatch", "225.00 ± 0.30 mm", {0, 130}, {450, 130});
-  drawing.dimensions.push_back({"hatch", "⌀ 60.00 ± 0.50 mm", Kind::kRim,
-                                kFactor * Eigen::Vector2d(450, 130),
-                                kFactor * Eigen::Vector2d(450 + 60 * std::cos(2.0),
-                                                          130 + 60 * std::sin(2.0)),
-                                {0, 0}});
-  drawing.dimensions.push_back({"rake", "88.09 ± 0.12 °", Kind::kAngle,
-                                kFactor * Eigen::Vector2d(0, 0), kFactor * Eigen::Vector2d(600, 260),
-                                kFactor * Eigen::Vector2d(0, 240)});
-  drawing.arcs.push_back({"bilge", kFactor * Eigen::Vector2d(600, 40), kFactor * 40.0,
-                          -1.5707963267948966, 0.0, 0.1});
-  drawing.outlines.push_back({"skylight",
-                              {kFactor * Eigen::Vector2d(300, 200),
-                               kFactor * Eigen::Vector2d(380, 205),
-                               kFactor * Eigen::Vector2d(370, 235),
-                               kFactor * Eigen::Vector2d(310, 230)},
-                              true});
+  drawing.dimensions.push_back(
+      {"hatch",
+       "⌀ 60.00 ± 0.50 mm",
+       Kind::kRim,
+       kFactor * Eigen::Vector2d(450, 130),
+       kFactor * Eigen::Vector2d(450 + 60 * std::cos(2.0), 130 + 60 * std::sin(2.0)),
+       {0, 0}});
+  drawing.dimensions.push_back(
+      {"rake", "88.09 ± 0.12 °", Kind::kAngle, kFactor * Eigen::Vector2d(0, 0),
+       kFactor * Eigen::Vector2d(600, 260), kFactor * Eigen::Vector2d(0, 240)});
+  drawing.arcs.push_back(
+      {"bilge", kFactor * Eigen::Vector2d(600, 40), kFactor * 40.0, -1.5707963267948966, 0.0, 0.1});
+  drawing.outlines.push_back(
+      {"skylight",
+       {kFactor * Eigen::Vector2d(300, 200), kFactor * Eigen::Vector2d(380, 205),
+        kFactor * Eigen::Vector2d(370, 235), kFactor * Eigen::Vector2d(310, 230)},
+       true});
   drawing.notes.push_back({"edge rounded off here", kFactor * Eigen::Vector2d(600, 260)});
   return drawing;
 }
