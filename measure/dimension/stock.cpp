@@ -2,8 +2,8 @@
 
 #include <algorithm>
 #include <array>
+#include <charconv>
 #include <cmath>
-#include <cstdio>
 #include <limits>
 #include <numbers>
 
@@ -111,9 +111,11 @@ std::string sentence_of(const StockAnswer& answer) {
     if (!std::isfinite(nearest->apart)) {
       return text + ", is another one";
     }
-    char apart[32];
-    std::snprintf(apart, sizeof apart, "%.1f", nearest->apart);
-    return text + ", is " + apart + " standard uncertainties away";
+    char apart[64];
+    const auto end = std::to_chars(apart, apart + sizeof apart, std::min(nearest->apart, 1e6),
+                                   std::chars_format::fixed, 1)
+                         .ptr;
+    return text + ", is " + std::string(apart, end) + " standard uncertainties away";
   }
   // What is less probable than one in a hundred is not worth a word.
   constexpr double kWorthAWord = 0.01;

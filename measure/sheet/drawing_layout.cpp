@@ -2,13 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <limits>
 #include <numbers>
 
 #include <Eigen/Eigenvalues>
 
 #include "measure/sheet/dimension_lines.h"
+#include "measure/sheet/number_text.h"
 #include "measure/sheet/sheet_font.h"
 
 namespace measure {
@@ -368,14 +368,11 @@ class Layouter {
     }
     out_.legend.push_back("Lengths in mm, drawn 1:1 at the size to be built.");
     if (!uncertainty_lines_.empty()) {
-      char text[120];
-      std::snprintf(text, sizeof text,
-                    "Dotted: uncertainty of places, edges and radii, ± U with k = %g.", drawing_.k);
-      out_.legend.emplace_back(text);
+      out_.legend.push_back("Dotted: uncertainty of places, edges and radii, ± U with k = " +
+                            number_text(drawing_.k) + ".");
       if (drawing_.uncertainty_times != 1.0) {
-        std::snprintf(text, sizeof text, "Uncertainty is drawn %g times larger than it is.",
-                      drawing_.uncertainty_times);
-        out_.legend.emplace_back(text);
+        out_.legend.push_back("Uncertainty is drawn " + number_text(drawing_.uncertainty_times) +
+                              " times larger than it is.");
       }
     }
   }

@@ -1,5 +1,6 @@
 #include "measure/sheet/template_svg.h"
 
+#include <charconv>
 #include <cmath>
 #include <cstdint>
 #include <cstdio>
@@ -46,9 +47,9 @@ std::string escaped(const std::string& text) {
 
 /// Millimetres to a ten thousandth, without trailing zeros.
 std::string number(double value) {
-  char text[40];
-  std::snprintf(text, sizeof text, "%.4f", value);
-  std::string made = text;
+  char text[64];
+  const auto end = std::to_chars(text, text + sizeof text, value, std::chars_format::fixed, 4).ptr;
+  std::string made(text, end);
   made.erase(made.find_last_not_of('0') + 1);
   if (made.back() == '.') {
     made.pop_back();

@@ -40,12 +40,10 @@ for group in svgelements.SVG.parse(SVG, ppi=ppi).select(lambda e: isinstance(e, 
         if not isinstance(element, svgelements.Shape):
             continue
         if isinstance(element, (svgelements.Circle, svgelements.Ellipse)):
-            path = svgelements.Path(element)
-            path.reify()
-            found.append([path.point(t) for t in (0.0, 0.25, 0.5, 0.75)])
-        else:
-            path = abs(svgelements.Path(element))
-            found.append([point for segment in path for point in (segment.start, segment.end) if point is not None])
+            # As a path it is four arcs, from one end of an axis to the next.
+            comparison.same("arcs of a circle", 4, sum(isinstance(s, svgelements.Arc) for s in svgelements.Path(element)))
+        path = abs(svgelements.Path(element))
+        found.append([point for segment in path for point in (segment.start, segment.end) if point is not None])
 found_sets = {layer: [[(float(p[0]), float(p[1])) for p in places] for places in all_places]
               for layer, all_places in shapes.items()}
 
