@@ -60,7 +60,7 @@ struct StockQuestion {
   double u_mm = 0.0;  ///< standard uncertainty; 0: exact
   double effective_dof = std::numeric_limits<double>::infinity();  ///< of u_mm; above 0
   StockKind kind = StockKind::kSheet;
-  std::string material;  ///< only sizes of this material; empty: of all
+  std::string material{};  ///< only sizes of this material; empty: of all
 };
 
 /// Posterior probabilities over the sizes of one kind, all equally probable before (Bayes). The

@@ -186,10 +186,15 @@ TEST(TemplatePdf, TheSameDrawingGivesTheSameBytesAndNoDate) {
   const auto first = template_pdf(drawing), second = template_pdf(drawing);
   ASSERT_TRUE(first && second);
   EXPECT_EQ(first->bytes, second->bytes);
-  EXPECT_EQ(first->bytes.find("CreationDate"), std::string::npos);
-  const auto dated = template_pdf(drawing, {.date = "2026-11-25T12:00:00Z"});
-  ASSERT_TRUE(dated);
   const ScratchFolder folder;
+  put(folder / "t.pdf", first->bytes);
+  const auto undated = run_outside("pdfinfo " + (folder / "t.pdf").string());
+  EXPECT_EQ(undated.code, 0);
+  EXPECT_EQ(undated.said.find("CreationDate"), std::string::npos) << undated.said;
+  TemplatePdfOptions options;
+  options.date = "2026-11-25T12:00:00Z";
+  const auto dated = template_pdf(drawing, options);
+  ASSERT_TRUE(dated);
   put(folder / "t.pdf", dated->bytes);
   const auto info = run_outside("TZ=UTC pdfinfo -isodates " + (folder / "t.pdf").string());
   EXPECT_NE(info.said.find("2026-11-25T12:00:00Z"), std::string::npos) << info.said;
