@@ -39,6 +39,8 @@ const char* unit_word(DimensionUnit unit) {
   switch (unit) {
     case DimensionUnit::kMillimetre:
       return "mm";
+    case DimensionUnit::kSquareMillimetre:
+      return "mm2";
     case DimensionUnit::kRadian:
       return "deg";
     case DimensionUnit::kRatio:
@@ -60,7 +62,7 @@ void append(std::string& csv, const DimensionResult& result) {
             has_value && std::isinf(result.effective_dof) ? "inf" : number(result.effective_dof),
             unit_word(result.unit), has_interval ? number(times * result.interval->first) : "",
             has_interval ? number(times * result.interval->second) : "", result.reference,
-            result.problem});
+            result.note, result.problem});
 }
 
 }  // namespace
@@ -68,7 +70,7 @@ void append(std::string& csv, const DimensionResult& result) {
 std::string dimensions_csv(std::span<const DimensionResult> dimensions) {
   std::string csv;
   append_record(csv, {"name", "kind", "scale", "value", "u", "U", "k", "effective_dof", "unit",
-                      "low", "high", "reference", "problem"});
+                      "low", "high", "reference", "note", "problem"});
   for (const DimensionResult& result : dimensions) {
     append(csv, result);
   }

@@ -28,6 +28,7 @@ TEST(DimensionsCsv, ReadsBackByAnotherReaderFieldByField) {
   results[0].u = 0.11;
   results[0].U = 0.22;
   results[0].effective_dof = std::numeric_limits<double>::infinity();
+  results[0].note = "a remark, with a comma";
   results[1].name = "Winkel ß\r\nsecond line";
   results[1].kind = "angle";
   results[1].scale = "model";

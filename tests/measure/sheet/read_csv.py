@@ -10,7 +10,7 @@ assert raw.decode("utf-8").replace("\r\n", "").find("\n") < 0, "a line feed alon
 with open(sys.argv[1], encoding="utf-8", newline="") as file:
     rows = list(csv.DictReader(file, strict=True))
 assert len(rows) == 4, len(rows)
-columns = "name kind scale value u U k effective_dof unit low high reference problem".split()
+columns = "name kind scale value u U k effective_dof unit low high reference note problem".split()
 assert list(rows[0]) == columns, list(rows[0])
 length, angle, missing, ratio = rows
 assert length["name"] == 'length, over "all"' and length["scale"] == "replica 1:72"
@@ -22,4 +22,5 @@ assert abs(float(angle["value"]) - 30.0) < 1e-12 and float(angle["effective_dof"
 assert abs(float(angle["low"]) - math.degrees(0.5)) < 1e-12 and abs(float(angle["high"]) - math.degrees(0.55)) < 1e-12
 assert missing["name"] == "=1+1" and missing["value"] == missing["u"] == missing["U"] == missing["k"] == ""
 assert missing["problem"] == 'point "A" is not placed: mark it in a second photo.'
+assert length["note"] == "a remark, with a comma"
 assert float(ratio["value"]) == -1e-7 and ratio["unit"] == "ratio" and ratio["reference"] == length["name"]
