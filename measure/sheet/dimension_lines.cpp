@@ -136,8 +136,9 @@ int extensions_through_text(const Candidate& one, const Candidate& other) {
 
 class Arranger {
  public:
-  Arranger(std::span<const PageSegment> drawn, const PageBox& bounds)
-      : drawn_(drawn), centre_(0.5 * (bounds.low + bounds.high)) {}
+  Arranger(std::span<const PageSegment> drawn, std::span<const PageSegment> seams,
+           const PageBox& bounds)
+      : drawn_(drawn), seams_(seams), centre_(0.5 * (bounds.low + bounds.high)) {}
 
   void place(const DrawnDimension& asked, std::size_t at, std::vector<LaidOutDimension>& out) {
     const Vector2d span = asked.to_mm - asked.from_mm;
@@ -202,6 +203,9 @@ class Arranger {
       sum += crosses(line, candidate.dimension.room) ? kLineThroughText : 0.0;
       sum += crosses(line, candidate.line) ? kLineOverDrawing : 0.0;
     }
+    for (const PageSegment& seam : seams_) {
+      sum += crosses(seam, candidate.dimension.room) ? kLineThroughText : 0.0;
+    }
     for (const Candidate& other : placed_) {
       sum += kExtensionThroughText * (extensions_through_text(candidate, other) +
                                       extensions_through_text(other, candidate));
@@ -215,7 +219,7 @@ class Arranger {
     return sum;
   }
 
-  std::span<const PageSegment> drawn_;
+  std::span<const PageSegment> drawn_, seams_;
   Vector2d centre_;
   std::vector<Candidate> placed_;
 };
@@ -224,6 +228,7 @@ class Arranger {
 
 std::vector<LaidOutDimension> lay_out_dimensions(std::span<const DrawnDimension> dimensions,
                                                  std::span<const PageSegment> drawn,
+                                                 std::span<const PageSegment> seams,
                                                  const PageBox& bounds) {
   std::vector<std::size_t> order(dimensions.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
@@ -232,7 +237,7 @@ std::vector<LaidOutDimension> lay_out_dimensions(std::span<const DrawnDimension>
            (dimensions[b].to_mm - dimensions[b].from_mm).norm();
   });
   std::vector<LaidOutDimension> out(dimensions.size());
-  Arranger arranger(drawn, bounds);
+  Arranger arranger(drawn, seams, bounds);
   for (const std::size_t i : order) {
     arranger.place(dimensions[i], i, out);
   }

@@ -22,8 +22,9 @@ struct LaidOutDimension {
 /// no room inside; shorter dimensions lie nearer. No text or line runs through the text of another.
 ///
 /// @param drawn  lines of the drawing itself, which texts keep off where there is room.
+/// @param seams  other lines that texts keep off.
 [[nodiscard]] std::vector<LaidOutDimension> lay_out_dimensions(
     std::span<const DrawnDimension> dimensions, std::span<const PageSegment> drawn,
-    const PageBox& bounds);
+    std::span<const PageSegment> seams, const PageBox& bounds);
 
 }  // namespace measure

@@ -111,7 +111,7 @@ class Layouter {
           break;
       }
     }
-    for (LaidOutDimension& dimension : lay_out_dimensions(linear, lines_, body)) {
+    for (LaidOutDimension& dimension : lay_out_dimensions(linear, lines_, options_.seams, body)) {
       for (const Stroke& stroke : dimension.strokes) {
         later_.push_back(stroke);
       }
@@ -337,10 +337,7 @@ class Layouter {
       const Vector2d middle = 0.5 * (drawn.low + drawn.high);
       out_.frame = {middle - half, middle + half};
       std::vector<PageSegment> lines = lines_;
-      if (options_.seams) {
-        const auto seams = options_.seams(out_.frame);
-        lines.insert(lines.end(), seams.begin(), seams.end());
-      }
+      lines.insert(lines.end(), options_.seams.begin(), options_.seams.end());
       placed = place_labels(labels, lines, blocked_, {.frame = out_.frame});
       all_placed = std::all_of(placed.begin(), placed.end(),
                                [](const PlacedLabel& label) { return label.placed; });

@@ -2,7 +2,6 @@
 #pragma once
 
 #include <array>
-#include <functional>
 #include <string>
 #include <variant>
 #include <vector>
@@ -92,8 +91,8 @@ struct LaidOutDrawing {
 
 struct LayoutOptions {
   bool names = true;  ///< write the names of points, edges and circles beside them
-  /// Lines of the page that text should keep off, once the frame is known: where sheets meet.
-  std::function<std::vector<PageSegment>(const PageBox& frame)> seams{};
+  /// Lines that are not of the drawing and that text should keep off: where sheets meet.
+  std::vector<PageSegment> seams{};
 };
 
 /// Lays out a drawing that has no problem. No two texts overlap.

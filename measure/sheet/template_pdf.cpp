@@ -33,8 +33,8 @@ struct Tiling {
   double page_width = 0.0, page_height = 0.0;
   PageBox window;  ///< on the page, y down
   int columns = 1, rows = 1;
-  Vector2d step;      ///< from one sheet to the next
-  Vector2d top_left;  ///< of the first sheet's window, in the drawing
+  Vector2d step = Vector2d::Zero();      ///< from one sheet to the next
+  Vector2d top_left = Vector2d::Zero();  ///< of the first sheet's window, in the drawing
 
   [[nodiscard]] int sheets() const { return columns * rows; }
   [[nodiscard]] Vector2d window_size() const { return window.high - window.low; }
@@ -44,6 +44,8 @@ struct Tiling {
     const Vector2d size = window_size();
     return {{corner.x(), corner.y() - size.y()}, {corner.x() + size.x(), corner.y()}};
   }
+  /// What all sheets together show.
+  [[nodiscard]] PageBox all() const { return {part(rows - 1, 0).low, part(0, columns - 1).high}; }
 };
 
 std::optional<Tiling> tiling_of(const PageBox& frame, double page_width, double page_height,
@@ -126,6 +128,11 @@ std::vector<PageSegment> seams_of(const Tiling& tiling, double overlap_mm) {
     }
   }
   return seams;
+}
+
+bool holds(const PageBox& outer, const PageBox& inner) {
+  return (outer.low.array() <= inner.low.array()).all() &&
+         (outer.high.array() >= inner.high.array()).all();
 }
 
 /// Rows by letters, columns by numbers: "A1", "B3", after "Z9" "AA1".
@@ -355,8 +362,7 @@ class Template {
     page.name = "overview";
     page.true_size = false;
     page.window = tiling_.window;
-    const PageBox all{tiling_.part(tiling_.rows - 1, 0).low,
-                      tiling_.part(0, tiling_.columns - 1).high};
+    const PageBox all = tiling_.all();
     const Vector2d size = tiling_.window_size();
     const double scale = 0.96 * (size.array() / (all.high - all.low).array()).minCoeff();
     const Vector2d middle = 0.5 * (all.low + all.high);
@@ -579,23 +585,28 @@ calib::Result<TemplatePdf, Problem> template_pdf(const Drawing& drawing,
   }
   LayoutOptions layout;
   layout.names = options.names;
-  layout.seams = [&](const PageBox& frame) {
-    const auto tiling = best_tiling(frame, options);
-    return tiling->sheets() > kMostSheets ? std::vector<PageSegment>()
-                                          : seams_of(*tiling, options.overlap_mm);
-  };
-  const LaidOutDrawing laid_out = lay_out(drawing, layout);
-  const auto tiling = best_tiling(laid_out.frame, options);
-  if (tiling->sheets() > kMostSheets) {
+  LaidOutDrawing laid_out = lay_out(drawing, layout);
+  // Paper that takes any drawing takes this one.
+  Tiling tiling = best_tiling(laid_out.frame, options).value_or(Tiling{});
+  // Text keeps off the seams, which are known only once it has its place; a few rounds at most.
+  for (int round = 0; round < 3 && tiling.sheets() > 1 && tiling.sheets() <= kMostSheets; ++round) {
+    layout.seams = seams_of(tiling, options.overlap_mm);
+    laid_out = lay_out(drawing, layout);
+    if (holds(tiling.all(), laid_out.frame)) {
+      break;
+    }
+    tiling = best_tiling(laid_out.frame, options).value_or(tiling);
+  }
+  if (tiling.sheets() > kMostSheets) {
     const Vector2d size = laid_out.frame.high - laid_out.frame.low;
     char text[200];
     std::snprintf(text, sizeof text, "measures %.0f x %.0f mm and would take %d sheets of ",
-                  size.x(), size.y(), tiling->sheets());
+                  size.x(), size.y(), tiling.sheets());
     return calib::Unexpected(Problem{"drawing \"" + drawing.title + "\" " + text +
                                      options.paper.name +
                                      ": choose a smaller scale, fewer shapes or larger paper."});
   }
-  return Template(laid_out, *tiling, options).run();
+  return Template(laid_out, tiling, options).run();
 }
 
 }  // namespace measure

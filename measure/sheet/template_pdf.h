@@ -20,7 +20,7 @@ struct TemplatePdfOptions {
   double margin_mm = 8.0;    ///< printers leave it white; nothing is drawn there
   double overlap_mm = 10.0;  ///< of neighbouring sheets
   bool names = true;         ///< of points, edges and circles
-  std::string date{};          ///< "2026-11-25T12:00:00Z"; empty: the file tells none
+  std::string date{};        ///< "2026-11-25T12:00:00Z"; empty: the file tells none
   std::function<void(double, const std::string&)> progress{};  ///< 0 to 1, and what is being done
   std::function<bool()> cancelled{};
 };
