@@ -8,7 +8,7 @@ build_packages=(
   libopencv-core-dev libopencv-imgproc-dev libopencv-imgcodecs-dev libopencv-calib3d-dev libopencv-dev
   libceres-dev libeigen3-dev libopenblas-pthread-dev libboost-math-dev
   nlohmann-json3-dev libcli11-dev
-  libexiv2-dev libcairo2-dev libssl-dev fonts-dejavu-core
+  libexiv2-dev libcairo2-dev libdxflib-dev libssl-dev fonts-dejavu-core
   opencv-doc python3   # sample photographs; entering the demo's survey and comparing it with the truth
 )
 desk_packages=(
@@ -18,6 +18,8 @@ desk_packages=(
 check_packages=(
   libgtest-dev libgmock-dev
   python3-jsonschema poppler-utils exiv2
+  python3-svgelements python3-lxml python3-ezdxf assimp-utils libcgal-dev   # read back what leaves for the workshop
+  locales   # one with a decimal comma is made
   git clang-format-16 clang-tidy-16
 )
 

@@ -29,12 +29,14 @@ measure/bundle     : calib/base calib/camera calib/adjust measure/dossier measur
 measure/dimension  : calib/base calib/camera calib/adjust measure/dossier measure/shapes measure/bundle
 measure/live       : calib/base calib/camera calib/adjust measure/dossier measure/orient measure/shapes
                      measure/bundle measure/dimension
-measure/sheet      : calib/base calib/camera measure/dossier measure/shapes measure/bundle measure/dimension
+measure/sheet      : calib/base calib/camera calib/board measure/dossier measure/shapes measure/bundle measure/dimension
 
 measure/store      : calib/base calib/camera calib/board calib/file measure/dossier measure/edit
 measure/store/results_*    : measure/bundle measure/dimension
 measure/store/survey_json* : measure/bundle measure/dimension
 measure/store/forms_json* : measure/bundle measure/dimension measure/shapes
+measure/store/sheet_json*  : measure/dimension measure/sheet
+measure/store/stock_file*  : measure/dimension
 measure/intake     : calib/base calib/camera calib/board calib/file measure/dossier measure/edit measure/store
 
 tools/cli          : calib/* measure/*
@@ -50,6 +52,7 @@ opencv2/  : calib/board calib/intrinsics measure/refine measure/orient tools/des
 exiv2/    : calib/board
 openssl/  : calib/board
 cairo     : calib/board measure/sheet
+dxflib/   : measure/sheet
 CLI/      : tools/cli
 Q         : tools/desk
 """

@@ -9,12 +9,15 @@
 
 #include "calib/file/calibration_json.h"
 #include "calib/file/camera_file.h"
+#include "calib/file/versioned_json.h"
 #include "measure/store/dossier_file.h"
 #include "measure/store/open_dossier.h"
 #include "measure/store/results_file.h"
+#include "measure/store/sheet_json.h"
 #include "measure/store/survey_json.h"
 #include "tests/calib/file/scratch_folder.h"
 #include "tests/measure/edit/small_dossier.h"
+#include "tests/measure/sheet/workshop_drawing.h"
 #include "tests/measure/store/full_reports.h"
 
 namespace measure {
@@ -104,6 +107,39 @@ TEST(Schema, DescribesEveryOutputForMachines) {
   EXPECT_EQ(schema_fault("measure/store/schema/adjust.schema.json", folder / "set_aside"), "");
   EXPECT_EQ(schema_fault("measure/store/schema/dimensions.schema.json", folder / "dimensions"), "");
   EXPECT_EQ(schema_fault("calib/file/schema/calibration.schema.json", folder / "calibration"), "");
+}
+
+TEST(Schema, DescribesWhatLeavesForTheWorkshop) {
+  const ScratchFolder folder;
+  ShapeList shapes = testing_support::workshop_shapes();
+  const auto dimensions = testing_support::full_dimensions();
+  const auto without = sheet_json(shapes, dimensions);
+  ASSERT_TRUE(without);
+  shapes.points_covariance =
+      Eigen::MatrixXd::Identity(static_cast<Eigen::Index>(3 * shapes.points.size()),
+                                static_cast<Eigen::Index>(3 * shapes.points.size()));
+  const auto with = sheet_json(scaled(shapes, 0.5, "replica 1:72"), dimensions);
+  ASSERT_TRUE(with);
+  EXPECT_EQ(*with, *sheet_json(scaled(shapes, 0.5, "replica 1:72"), dimensions));
+  put(folder / "without", *without);
+  put(folder / "with", *with);
+  EXPECT_EQ(schema_fault("measure/store/schema/sheet.schema.json", folder / "without"), "");
+  EXPECT_EQ(schema_fault("measure/store/schema/sheet.schema.json", folder / "with"), "");
+  // And it says what it was given.
+  const auto read = calib::parse_json(*with, "with");
+  ASSERT_TRUE(read);
+  EXPECT_EQ(read->at("circles").at(0).at("covariance").at(6).at(6), 0.25 * 0.25);
+  EXPECT_EQ(read->at("points").at(0).at("position").at(0), 350.0);
+  EXPECT_EQ(read->at("points_covariance").at(1).at(1), 0.25);
+  EXPECT_TRUE(read->at("points").at(8).at("covariance").is_null());
+  shapes.points_covariance = Eigen::MatrixXd::Identity(3, 3);
+  EXPECT_FALSE(sheet_json(shapes, dimensions));
+}
+
+TEST(Schema, DescribesTheShippedStockTable) {
+  EXPECT_EQ(schema_fault("measure/store/schema/stock.schema.json",
+                         std::string(SCANTLING_SOURCE) + "/measure/store/stock/common_sizes.json"),
+            "");
 }
 
 TEST(Schema, RefusesAKeyThatItDoesNotDescribe) {

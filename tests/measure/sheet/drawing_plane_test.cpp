@@ -1,0 +1,198 @@
+#include "measure/sheet/drawing_plane.h"
+
+#include <cmath>
+
+#include <gtest/gtest.h>
+
+#include "measure/sheet/drawing_layout.h"
+#include "measure/sheet/turned_box.h"
+#include "tests/measure/sheet/workshop_drawing.h"
+
+namespace measure {
+namespace {
+
+using Eigen::Vector2d;
+using Eigen::Vector3d;
+
+DrawingPlane leaning_plane() {
+  return *drawing_plane({10, 20, 30}, {0.3, -0.5, 0.8}, {0.1, 1.0, 0.2}, 0.25);
+}
+
+TEST(DrawingPlane, HasAxesOfLengthOneAtRightAnglesWithUpUpwards) {
+  const DrawingPlane plane = leaning_plane();
+  EXPECT_NEAR(plane.x_axis.norm(), 1.0, 1e-12);
+  EXPECT_NEAR(plane.y_axis.norm(), 1.0, 1e-12);
+  EXPECT_NEAR(plane.x_axis.dot(plane.y_axis), 0.0, 1e-12);
+  EXPECT_LT((plane.normal() - Vector3d(0.3, -0.5, 0.8).normalized()).norm(), 1e-12);
+  EXPECT_GT(plane.y_axis.dot(Vector3d(0.1, 1.0, 0.2)), 0.0);
+  // Seen from the front with up upwards, x points to the right.
+  EXPECT_LT(
+      (drawing_plane({0, 0, 0}, {0, 0, 1}, {0, 1, 0}, 1.0)->x_axis - Vector3d::UnitX()).norm(),
+      1e-12);
+}
+
+TEST(DrawingPlane, RefusesDirectionsThatMakeNone) {
+  EXPECT_FALSE(drawing_plane({0, 0, 0}, {0, 0, 1}, {0, 0, 2}, 1.0));
+  EXPECT_FALSE(drawing_plane({0, 0, 0}, {0, 0, 0}, {0, 1, 0}, 1.0));
+  EXPECT_FALSE(drawing_plane({0, 0, 0}, {0, 0, 1}, {0, 1, 0}, 0.0));
+  EXPECT_FALSE(drawing_plane({std::nan(""), 0, 0}, {0, 0, 1}, {0, 1, 0}, 1.0));
+}
+
+/// Whether a place of the drawing lies on the ellipse, as its equation says; 1 on it.
+double ellipse_equation(const DrawnEllipse& ellipse, const Vector2d& place) {
+  const Vector2d along(std::cos(ellipse.turn_rad), std::sin(ellipse.turn_rad));
+  const Vector2d from = place - ellipse.centre_mm;
+  return std::hypot(from.dot(along) / ellipse.radius_mm,
+                    from.dot(Vector2d(-along.y(), along.x())) / ellipse.minor_radius_mm);
+}
+
+TEST(Project, MakesOfATiltedCircleTheEllipseThatItsPlacesLieOn) {
+  const DrawingPlane plane = leaning_plane();
+  const NamedCircle circle{"rim", {40, -10, 5}, Vector3d(0.5, 0.6, 0.2).normalized(), 12.0};
+  const DrawnEllipse drawn = project(plane, circle);
+  EXPECT_NEAR(drawn.radius_mm, 3.0, 1e-12);
+  const Vector3d first = circle.normal.unitOrthogonal(), second = circle.normal.cross(first);
+  for (double angle = 0.0; angle < 6.28; angle += 0.1) {
+    const Vector3d place =
+        circle.centre + circle.radius * (std::cos(angle) * first + std::sin(angle) * second);
+    EXPECT_NEAR(ellipse_equation(drawn, project(plane, place)), 1.0, 1e-9);
+  }
+}
+
+TEST(Project, ACircleFromItsEdgeCarriesItsUncertainty) {
+  // Against differences: both ends as functions of centre, normal and radius.
+  const DrawingPlane plane = *drawing_plane({0, 0, 0}, {0, 0, 1}, {0, 1, 0}, 0.5);
+  const NamedCircle circle{"ring", {5, 7, 1}, Vector3d(0.6, 0.8, 0.0), 10.0};
+  const auto ends = [&](const Vector3d& centre, const Vector3d& normal, double radius) {
+    const Vector2d n = Vector2d(normal.x(), normal.y()).normalized(), e(n.y(), -n.x());
+    Eigen::Vector4d both;
+    both << 0.5 * (centre.head<2>() - radius * e), 0.5 * (centre.head<2>() + radius * e);
+    return both;
+  };
+  Eigen::Matrix<double, 7, 7> covariance = Eigen::Matrix<double, 7, 7>::Zero();
+  covariance.diagonal() << 0.1, 0.2, 0.3, 4e-4, 2e-4, 1e-4, 0.05;
+  covariance(3, 6) = covariance(6, 3) = 1e-3;
+  Eigen::Matrix<double, 4, 7> gradient;
+  for (int i = 0; i < 7; ++i) {
+    Eigen::Matrix<double, 7, 1> up = Eigen::Matrix<double, 7, 1>::Zero();
+    up[i] = 1e-6;
+    const auto at = [&](double sign) {
+      return ends(circle.centre + sign * up.head<3>(), circle.normal + sign * up.segment<3>(3),
+                  circle.radius + sign * up[6]);
+    };
+    gradient.col(i) = (at(1.0) - at(-1.0)) / 2e-6;
+  }
+  NamedCircle uncertain = circle;
+  uncertain.covariance = covariance;
+  Drawing drawing;
+  add_circle(drawing, plane, uncertain);
+  ASSERT_EQ(drawing.edges.size(), 1u);
+  const DrawnSegment& edge = drawing.edges[0];
+  Eigen::Vector4d drawn;
+  drawn << edge.from_mm, edge.to_mm;
+  Eigen::Vector4d expected = ends(circle.centre, circle.normal, circle.radius);
+  Eigen::Matrix4d expected_covariance = gradient * covariance * gradient.transpose();
+  if ((drawn - expected).norm() > 1e-9) {  // which end comes first is nobody's business
+    Eigen::Matrix4d swap = Eigen::Matrix4d::Zero();
+    swap.topRightCorner<2, 2>().setIdentity();
+    swap.bottomLeftCorner<2, 2>().setIdentity();
+    expected = swap * expected;
+    expected_covariance = swap * expected_covariance * swap.transpose();
+  }
+  EXPECT_LT((drawn - expected).norm(), 1e-9);
+  EXPECT_LT((*edge.covariance_mm2 - expected_covariance).norm(), 1e-8);
+}
+
+TEST(Project, TheOutlineOfACylinderIsAsWideAsItIs) {
+  const DrawingPlane plane = leaning_plane();
+  const NamedCylinder cylinder{"boom", {0, 0, 0}, {50, 20, -10}, 4.0};
+  Drawing drawing;
+  add_cylinder(drawing, plane, cylinder);
+  ASSERT_EQ(drawing.edges.size(), 2u);
+  ASSERT_EQ(drawing.circles.size(), 2u);
+  // The places of the surface that lie furthest to either side of the axis as it is seen.
+  const Vector2d from = project(plane, cylinder.from), to = project(plane, cylinder.to);
+  const Vector2d along = (to - from).normalized(), across(-along.y(), along.x());
+  const Vector3d axis = (cylinder.to - cylinder.from).normalized(), first = axis.unitOrthogonal();
+  double furthest = 0.0;
+  for (double angle = 0.0; angle < 6.2832; angle += 1e-4) {
+    const Vector3d out = std::cos(angle) * first + std::sin(angle) * axis.cross(first);
+    furthest = std::max(furthest, (project(plane, cylinder.from + 4.0 * out) - from).dot(across));
+  }
+  EXPECT_NEAR(std::abs((drawing.edges[0].from_mm - from).dot(across)), furthest, 1e-6);
+  EXPECT_NEAR(furthest, 1.0, 1e-6);  // its radius at a quarter
+}
+
+TEST(Project, CovarianceScalesWithTheSquareOfTheFactor) {
+  const DrawingPlane plane = *drawing_plane({0, 0, 0}, {0, 0, 1}, {0, 1, 0}, 0.5);
+  const Eigen::Matrix3d covariance = Vector3d(0.04, 0.09, 9.0).asDiagonal();
+  const Eigen::Matrix2d drawn = project_covariance(plane, covariance);
+  EXPECT_NEAR(drawn(0, 0), 0.01, 1e-15);
+  EXPECT_NEAR(drawn(1, 1), 0.0225, 1e-15);
+}
+
+TEST(Scaled, LeavesDirectionsAndSquaresCovariances) {
+  const ShapeList list = testing_support::workshop_shapes();
+  const ShapeList half = scaled(list, 0.5, "replica 1:2");
+  EXPECT_NEAR(half.circles[0].radius, 30.0, 1e-12);
+  EXPECT_NEAR((*half.circles[0].covariance)(6, 6), 0.25 * 0.25, 1e-12);
+  EXPECT_NEAR((*half.circles[0].covariance)(3, 3), 1e-4, 1e-15);
+  EXPECT_NEAR((*half.points[0].covariance)(1, 1), 0.09 / 4, 1e-12);
+  EXPECT_EQ(half.scale, "replica 1:2");
+}
+
+TEST(LayOut, NoTextLiesOnAnotherAndAllLieInTheFrame) {
+  Drawing drawing = testing_support::workshop_drawing();
+  // And a crowd: a row of near points, each with a name and a dimension to the next.
+  for (int i = 0; i < 40; ++i) {
+    const double x = 20.0 + 3.0 * i;
+    drawing.points.push_back({"rivet of row two " + std::to_string(i), {x, 20.0}});
+    if (i % 4 == 3) {
+      drawing.dimensions.push_back(
+          {"pitch", "3.00 ± 0.08 mm", DrawnDimension::Kind::kLinear, {x - 3.0, 20.0}, {x, 20.0}});
+    }
+  }
+  const LaidOutDrawing laid_out = lay_out(drawing);
+  std::vector<TurnedBox> boxes;
+  for (const LaidOutText& text : laid_out.texts) {
+    TurnedBox box;
+    box.along = {std::cos(text.turn_rad), std::sin(text.turn_rad)};
+    box.half = {0.5 * text.width_mm, 0.5 * text.height_mm};
+    box.centre = text.at_mm + box.half.x() * box.along + box.half.y() * box.across();
+    for (std::size_t i = 0; i < boxes.size(); ++i) {
+      EXPECT_FALSE(overlap(box, boxes[i])) << text.text << " on " << laid_out.texts[i].text;
+    }
+    boxes.push_back(box);
+    for (const double x : {-1.0, 1.0}) {
+      for (const double y : {-1.0, 1.0}) {
+        const Vector2d corner = box.corner(x, y);
+        EXPECT_TRUE((corner.array() >= laid_out.frame.low.array() - 1e-9).all() &&
+                    (corner.array() <= laid_out.frame.high.array() + 1e-9).all())
+            << text.text;
+      }
+    }
+  }
+  // 10 names of points, 8 of edges, …: nothing is left out for lack of room.
+  EXPECT_GE(boxes.size(), drawing.points.size() + drawing.dimensions.size() + 8);
+}
+
+TEST(LayOut, TheBandOfAnEdgeIsUWide) {
+  Drawing drawing;
+  drawing.edges = {{"edge", {0, 0}, {100, 0}, Eigen::Vector4d(1, 0.04, 1, 0.16).asDiagonal()}};
+  drawing.k = 2.0;
+  double at_from = 0.0, at_to = 0.0, at_middle = 1e9;
+  for (const Stroke& stroke : lay_out(drawing).strokes) {
+    if (stroke.layer == DrawingLayer::kUncertainty) {
+      const auto& corners = std::get<PathStroke>(stroke.shape).corners_mm;
+      at_from = std::abs(corners.front().y());
+      at_to = std::abs(corners.back().y());
+      at_middle = std::abs(corners[corners.size() / 2].y());
+    }
+  }
+  EXPECT_NEAR(at_from, 2.0 * 0.2, 1e-12);
+  EXPECT_NEAR(at_to, 2.0 * 0.4, 1e-12);
+  EXPECT_NEAR(at_middle, 2.0 * std::sqrt(0.25 * 0.04 + 0.25 * 0.16), 1e-12);
+}
+
+}  // namespace
+}  // namespace measure
