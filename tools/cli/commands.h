@@ -240,6 +240,12 @@ struct AdjustCommand {
 };
 [[nodiscard]] Outcome run(const AdjustCommand& command);
 
+/// Which size of sheet, rod or tube a dimension is.
+struct StockCommand {
+  std::string folder, name, kind, table, material;
+};
+[[nodiscard]] Outcome run(const StockCommand& command);
+
 struct ShapesCommand {
   std::string folder, units = "mm";
   bool json = false;

@@ -65,6 +65,19 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
     units(explain);
   }
   {
+    Subcommand<StockCommand> stock(
+        app, "stock", "Say which size of sheet, strip, rod or tube a dimension is, with probabilities",
+        "scantling stock hauler \"deck plate\" --as sheet", chosen);
+    stock.folder();
+    stock.text("NAME", stock->name, "name of the dimension")->required();
+    stock.text("--as", stock->kind, "sheet, strip, rod or tube")
+        ->required()
+        ->check(CLI::IsMember({"sheet", "strip", "rod", "tube"}));
+    stock.text("--table", stock->table,
+               "your own table of sizes (JSON); without it common metric and inch sizes");
+    stock.text("--material", stock->material, "only sizes of this material");
+  }
+  {
     Subcommand<DeskCommand> desk(app, "desk",
                                  "Mark points in photographs and watch the dimensions, in a window",
                                  "scantling desk hauler", chosen);
