@@ -113,6 +113,52 @@ TEST(Sightings, AClickMarksByHandAndGoesOnToTheRefinedPlace) {
   EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kRefined);
 }
 
+TEST(Sightings, OneUndoTakesBackAClickWithItsRefinementThoughOthersFollowed) {
+  DemoDesk desk(without(kPoint), [](const desk::RefineQuestion& question) {
+    QThread::msleep(30);
+    return moves_by(0.5, -0.25)(question);
+  });
+  desk.choose(kPoint);
+  const std::string first = "hauler_07.jpg", second = "hauler_03.jpg";
+  for (const std::string& photo : {first, second}) desk.click(photo, place(photo));  // look nearer
+  desk.settle();
+  const auto is_refined = [&](const std::string& photo) {
+    const measure::Mark* mark = desk.mark(photo);
+    return mark && mark->source == measure::MarkSource::kRefined;
+  };
+  // The second click comes before the first is refined.
+  for (const std::string& photo : {first, second}) desk.click(photo, place(photo));
+  desk.settle();
+  ASSERT_TRUE(is_refined(first) && is_refined(second));
+
+  desk.session().undo();
+  EXPECT_EQ(desk.mark(second), nullptr);
+  EXPECT_TRUE(is_refined(first));
+  desk.session().undo();
+  EXPECT_EQ(desk.mark(first), nullptr);
+  desk.session().redo();
+  EXPECT_TRUE(is_refined(first)) << "refined at once";
+  desk.session().redo();
+  EXPECT_TRUE(is_refined(second));
+}
+
+TEST(Sightings, AClickTakenBackWhileItIsRefinedStaysTakenBack) {
+  DemoDesk desk(without(kPoint), [](const desk::RefineQuestion& question) {
+    QThread::msleep(60);
+    return moves_by(0.5, -0.25)(question);
+  });
+  desk.choose(kPoint);
+  const std::string photo = "hauler_07.jpg";
+  desk.click(photo, place(photo));
+  desk.click(photo, place(photo));
+  desk.session().undo();
+  desk.settle();
+  EXPECT_EQ(desk.mark(photo), nullptr);
+  desk.session().redo();
+  desk.settle();
+  EXPECT_NE(desk.mark(photo), nullptr);
+}
+
 TEST(Sightings, ARefusedRefinementLeavesTheClickAndSaysWhy) {
   DemoDesk desk({}, refuses);
   desk.choose(kPoint);

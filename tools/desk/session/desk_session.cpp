@@ -72,6 +72,15 @@ bool DeskSession::change(const measure::Edit& edit) {
   return true;
 }
 
+bool DeskSession::change_further(const measure::Edit& edit, const measure::MarkKey& mark) {
+  if (const auto changed = open_.change_further(edit, mark); !changed) {
+    Q_EMIT refused(text(changed.error().sentence));
+    return false;
+  }
+  after(edit);
+  return true;
+}
+
 void DeskSession::undo() {
   const measure::HistoryStep* next = open_.history().next_undo();
   if (!next) return;

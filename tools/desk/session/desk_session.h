@@ -45,6 +45,9 @@ class DeskSession : public QObject {
   /// Makes the edit, safely on disk before this returns. False where it was refused: refused() has
   /// said why.
   bool change(const measure::Edit& edit);
+  /// Changes a mark once more, as a refinement does: one undo takes back this together with the
+  /// last change of the mark.
+  bool change_further(const measure::Edit& edit, const measure::MarkKey& mark);
   void undo();
   void redo();
   /// What undo() would take back, for the menu; empty: nothing.

@@ -259,7 +259,8 @@ void PointMarker::refine_click(const measure::Mark& clicked, double magnificatio
         mark.position_px = refined->mark.position_px;
         mark.sigma_px = refined->mark.sigma_px();
         mark.source = measure::MarkSource::kRefined;
-        (void)session_->change(measure::set_mark(mark));
+        // Somebody clicked once: one undo takes back click and refinement.
+        (void)session_->change_further(measure::set_mark(mark), {mark.photo, mark.point});
       });
 }
 
