@@ -77,6 +77,7 @@ TEST_F(PhotoFormsTest, AddsWhatCanBeAddedAndSaysWhyTheRestCannot) {
   testing_support::show_if_asked(form, "add_photos");
   // One edit: one step back.
   desk.session->undo();
+  desk.session->finish_edits();
   EXPECT_EQ(desk.session->dossier().photos.size(), 7u);
 }
 
@@ -174,6 +175,7 @@ TEST_F(PhotoFormsTest, LensAndBodySetsHowTheSurveyTakesACamera) {
   QTest::keyClick(use, Qt::Key_Up);
   EXPECT_EQ(desk.session->dossier().cameras[0].use, measure::CameraUse::kFixed);
   desk.session->undo();
+  desk.session->finish_edits();
   EXPECT_EQ(use->currentIndex(), 1);
 }
 

@@ -53,6 +53,7 @@ TEST(Sightings, ShowWholePhotosThenTheLineOfSightThenThePrediction) {
   desk.click("hauler_07.jpg", place("hauler_07.jpg"));  // looks nearer
   EXPECT_EQ(desk.mark("hauler_07.jpg"), nullptr);
   desk.click("hauler_07.jpg", place("hauler_07.jpg"));
+  desk.write();
   ASSERT_NE(desk.mark("hauler_07.jpg"), nullptr);
   desk.settle();
   const auto& by_line = desk.view("hauler_03.jpg").sighting();
@@ -83,6 +84,7 @@ TEST(Sightings, HoldAimAndLetGoMarksInAWholePhotoInOneAction) {
   const std::string photo = "hauler_07.jpg";
   ASSERT_FALSE(desk.view(photo).click_marks());
   desk.aim_by_hand(photo, place(photo));
+  desk.write();
   ASSERT_NE(desk.mark(photo), nullptr);
   // A screen pixel of unsteadiness at 4 screen pixels a photo pixel, and its rounding.
   EXPECT_LT((desk.mark(photo)->position_px - place(photo)).norm(), 1.5);
@@ -97,8 +99,10 @@ TEST(Sightings, AClickMarksByHandAndGoesOnToTheRefinedPlace) {
   const QPoint at = desk.view(photo).rect().center();
   const QPointF clicked_px = desk.view(photo).photo_from_widget(at);
   QTest::mouseClick(&desk.view(photo), Qt::LeftButton, {}, at);
+  EXPECT_EQ(desk.mark(photo), nullptr) << "not before it is on the disk";
+  desk.write();
   ASSERT_NE(desk.mark(photo), nullptr);
-  EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kByHand) << "at once, by hand";
+  EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kByHand) << "then, by hand";
   desk.settle();
   EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kRefined);
   EXPECT_NEAR(desk.mark(photo)->position_px.x(), clicked_px.x() + 0.5, 1e-9);
@@ -107,9 +111,11 @@ TEST(Sightings, AClickMarksByHandAndGoesOnToTheRefinedPlace) {
   EXPECT_TRUE(foot.contains("moved") && foot.contains("px")) << foot.toStdString();
 
   desk.press("back_to_click");
+  desk.write();
   EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kByHand);
   EXPECT_NEAR(desk.mark(photo)->position_px.x(), clicked_px.x(), 1e-9);
   desk.session().undo();
+  desk.write();
   EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kRefined);
 }
 
@@ -132,13 +138,17 @@ TEST(Sightings, OneUndoTakesBackAClickWithItsRefinementThoughOthersFollowed) {
   ASSERT_TRUE(is_refined(first) && is_refined(second));
 
   desk.session().undo();
+  desk.write();
   EXPECT_EQ(desk.mark(second), nullptr);
   EXPECT_TRUE(is_refined(first));
   desk.session().undo();
+  desk.write();
   EXPECT_EQ(desk.mark(first), nullptr);
   desk.session().redo();
+  desk.write();
   EXPECT_TRUE(is_refined(first)) << "refined at once";
   desk.session().redo();
+  desk.write();
   EXPECT_TRUE(is_refined(second));
 }
 
@@ -175,9 +185,11 @@ TEST(Sightings, ArrowsNudgeByATenthOfAPixelAndShiftByOne) {
   const std::string photo = desk.sightings().focused()->photo();
   const Eigen::Vector2d before = desk.mark(photo)->position_px;
   desk.press(Qt::Key_Right);
+  desk.write();
   EXPECT_NEAR(desk.mark(photo)->position_px.x() - before.x(), 0.1, 1e-9);
   EXPECT_NEAR(desk.mark(photo)->position_px.y(), before.y(), 1e-9);
   desk.press(Qt::Key_Up, Qt::ShiftModifier);
+  desk.write();
   EXPECT_NEAR(desk.mark(photo)->position_px.y() - before.y(), -1.0, 1e-9);
   EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kByHand);
 }
@@ -190,6 +202,7 @@ TEST(Sightings, ArrowsNudgeAlongTheScreenWhereViewsAreTurned) {
   const Eigen::Vector2d before = desk.mark(view->photo())->position_px;
   const QPointF screen = view->widget_from_photo({before.x(), before.y()});
   desk.press(Qt::Key_Up, Qt::ShiftModifier);
+  desk.write();
   const Eigen::Vector2d after = desk.mark(view->photo())->position_px;
   const QPointF moved = view->widget_from_photo({after.x(), after.y()}) - screen;
   EXPECT_NEAR((after - before).norm(), 1.0, 1e-9);
@@ -249,6 +262,7 @@ TEST(Sightings, AcceptsOnePredictionAndThenAllInOneEdit) {
   desk.settle();
   EXPECT_GT(marks(), before + 3);
   desk.session().undo();
+  desk.write();
   EXPECT_EQ(marks(), before) << "one edit for all of them";
 }
 
@@ -291,6 +305,7 @@ TEST(Sightings, HiddenDimsSaysSoAndIsTakenBackByAMark) {
   const std::string photo = desk.sightings().focused()->photo();
   desk.press("remove");
   desk.press("hidden");
+  desk.write();
   EXPECT_TRUE(desk.view(photo).sighting().hidden);
   EXPECT_TRUE(desk.view(photo).foot().first.contains("not visible"));
   desk.settle();
@@ -305,9 +320,11 @@ TEST(Sightings, SetAsideAndTakenBackByTheSameKey) {
   desk.choose(kPoint);
   const std::string photo = desk.sightings().focused()->photo();
   desk.press("set_aside");
+  desk.write();
   EXPECT_TRUE(desk.mark(photo)->set_aside);
   EXPECT_EQ(desk.view(photo).sighting().mark->state, desk::MarkState::kSetAside);
   desk.press("set_aside");
+  desk.write();
   EXPECT_FALSE(desk.mark(photo)->set_aside);
 }
 
@@ -353,6 +370,7 @@ TEST(Sightings, ANewPointIsNamedInTheHeaderWithAFreeNameOffered) {
   EXPECT_FALSE(line->isVisible());
   desk.press("new_point");
   desk.press(Qt::Key_Return);
+  desk.write();
   EXPECT_EQ(desk.session().chosen_point(), "rim bolt 4, left");
   EXPECT_FALSE(line->isVisible());
   desk.settle();

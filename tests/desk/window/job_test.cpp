@@ -246,11 +246,14 @@ TEST_F(Desk, DoesTheWholeJobFromAnEmptyFolderToADimensionThatHoldsTheTruth) {
   EXPECT_FALSE(maker->isVisible());
   const measure::Dossier before = window_->session()->dossier();
   person_->trigger("edit.undo");
+  window_->session()->finish_edits();
   EXPECT_TRUE(window_->session()->dossier().dimensions.empty());
   person_->trigger("edit.undo");
+  window_->session()->finish_edits();
   EXPECT_TRUE(window_->session()->dossier().bars.empty());
   person_->trigger("edit.redo");
   person_->trigger("edit.redo");
+  window_->session()->finish_edits();
   EXPECT_EQ(window_->session()->dossier(), before);
 
   // A second desk on the same dossier looks on, and says so.

@@ -73,10 +73,8 @@ PhotoPane::PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWi
           [this](const QPointF& at) { click_place(at); });
   connect(canvas_, &PhotoCanvas::mark_dragged, this,
           [this](const std::string& point, const QPointF& at) {
-            session_->choose_point(point);
             pending_.reset();
             place_mark(point, at);
-            take();  // also where it was refused: the sign goes back
           });
   connect(session_, &DeskSession::photo_chosen, this, &PhotoPane::show_chosen_photo);
   connect(session_, &DeskSession::dossier_changed, this, [this] {
@@ -357,11 +355,11 @@ void PhotoPane::click_point(const std::string& point) {
 }
 
 void PhotoPane::accept_pending() {
-  if (!pending_ || session_->chosen_point().empty()) return;
-  const QPointF at = *pending_;
-  pending_.reset();
-  place_mark(session_->chosen_point(), at);
-  take();
+  session_->in_turn(this, [this] {
+    if (pending_ && !session_->chosen_point().empty()) {
+      place_mark(session_->chosen_point(), *pending_);
+    }
+  });
 }
 
 void PhotoPane::drop_pending() { set_pending(std::nullopt); }
@@ -377,7 +375,13 @@ void PhotoPane::place_mark(const std::string& point, const QPointF& at) {
   mark.point = point;
   mark.position_px = {at.x(), at.y()};
   mark.source = measure::MarkSource::kByHand;
-  (void)session_->change(measure::set_mark(mark));  // refused() has told the person why
+  const std::optional<QPointF> accepted = pending_;
+  session_->change_soon(measure::set_mark(mark), this, [this, point, accepted](bool done) {
+    // The place stays pending until its mark is on the disk; refused() has said why it is not.
+    if (done && pending_ == accepted) pending_.reset();
+    if (done && !accepted) session_->choose_point(point);
+    take();  // also where it was refused: a sign that was dragged goes back
+  });
 }
 
 void PhotoPane::nudge(double right_px, double down_px) {
@@ -396,15 +400,18 @@ void PhotoPane::nudge(double right_px, double down_px) {
 
 void PhotoPane::remove_mark() {
   const std::string point = session_->chosen_point(), photo = canvas_->photo();
-  if (photo.empty() || !session_->mark_at(photo, point)) return;
-  (void)session_->change(measure::RemoveMarks{{{photo, point}}});
+  session_->in_turn(this, [=, this] {
+    if (photo.empty() || !session_->mark_at(photo, point)) return;
+    session_->change_soon(measure::RemoveMarks{{{photo, point}}});
+  });
 }
 
 void PhotoPane::toggle_aside() {
   const std::string point = session_->chosen_point(), photo = canvas_->photo();
-  const measure::Mark* mark = photo.empty() ? nullptr : session_->mark_at(photo, point);
-  if (!mark) return;
-  (void)session_->change(measure::SetAside{{photo, point}, !mark->set_aside});
+  session_->in_turn(this, [=, this] {
+    const measure::Mark* mark = photo.empty() ? nullptr : session_->mark_at(photo, point);
+    if (mark) session_->change_soon(measure::SetAside{{photo, point}, !mark->set_aside});
+  });
 }
 
 void PhotoPane::look_at(const std::string& point) {

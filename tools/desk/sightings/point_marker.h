@@ -50,7 +50,8 @@ class PointMarker : public QObject {
   void accept(const std::vector<std::string>& photos);
   void remove(const std::string& photo);
   void toggle_set_aside(const std::string& photo);
-  void toggle_hidden(const std::string& photo);
+  /// @param then  with whether it is hidden now, once that is written.
+  void toggle_hidden(const std::string& photo, std::function<void(bool hidden)> then = {});
   [[nodiscard]] bool is_hidden(const std::string& photo) const;
 
   /// Looks what accept() would do in these photos, so that it can be shown before.
@@ -84,6 +85,8 @@ class PointMarker : public QObject {
   void propose(const std::string& photo);
   void settle(const std::string& point, const std::string& photo, Asked asked);
   void finish(Batch& batch);
+  void report(const Batch& batch);
+  void take_refined(const measure::Mark& clicked, const Refined& refined);
   void ask(const std::string& photo, const Eigen::Vector2d& at_px, double radius_px,
            RefineRunner& runner, std::function<void(Refined)> done);
   /// How the pattern's window is turned and stretched in the photo, as if the place lay on a face

@@ -616,7 +616,18 @@ void Sightings::add_keys(KeyBook* keys) {
   const QString place = tr("Sightings");
   const auto add = [&](const char* id, const QString& words, const QString& tip,
                        const QKeySequence& key, std::function<void()> what) {
-    return keys->add(this, place, QString("sightings.") + id, words, tip, key, std::move(what));
+    // A key pressed while an edit is on its way to the disk means what comes after that.
+    const auto in_turn = [this, what = std::move(what)] {
+      const std::string point = session_->chosen_point();
+      session_->in_turn(this, [this, point, what] {
+        if (point == session_->chosen_point()) {
+          what();
+        } else {
+          say(tr("Another point was chosen before the key could be followed: press it again."));
+        }
+      });
+    };
+    return keys->add(this, place, QString("sightings.") + id, words, tip, key, in_turn);
   };
   const auto on_photo = [this](auto action) {
     return [this, action] { with_focused([&](SightingView& one) { action(one.photo()); }); };
@@ -637,8 +648,9 @@ void Sightings::add_keys(KeyBook* keys) {
   add("hidden", tr("Not visible here"),
       tr("Says that the point is not visible in the chosen view, or takes that back"), Qt::Key_H,
       on_photo([this](const std::string& photo) {
-        marker_.toggle_hidden(photo);
-        if (marker_.is_hidden(photo)) focus_step(1, true);
+        marker_.toggle_hidden(photo, [this, point = session_->chosen_point()](bool hidden) {
+          if (hidden && point == session_->chosen_point()) focus_step(1, true);
+        });
       }));
   add("remove", tr("Remove the mark"), tr("Removes the mark of the chosen view"), Qt::Key_Delete,
       on_photo([this](const std::string& photo) { marker_.remove(photo); }));

@@ -128,10 +128,11 @@ void DeskWindow::make_menus() {
   add_action(dossier, place, "dossier.save", tr("&Save"),
              tr("Fold all edits into dossier.json; they are safe in the journal before"),
              QKeySequence::Save, [this] {
-               if (session_ && session_->save()) {
+               session_->save_soon(this, [this](bool done) {
+                 if (!done) return;
                  messages_->say(tr("Saved: dossier.json holds all edits."),
                                 MessageBar::Kind::kNote);
-               }
+               });
              });
   add_action(dossier, place, "dossier.close", tr("&Close"), tr("Close the dossier"),
              QKeySequence(Qt::CTRL | Qt::Key_W), [this] { close_dossier(); });
@@ -303,6 +304,7 @@ bool DeskWindow::open_dossier(const QString& folder) {
 
 void DeskWindow::close_dossier() {
   if (!session_) return;
+  session_->finish_edits();
   keep_place();
   for (QWidget* form : std::initializer_list<QWidget*>{
            add_photos_form_, bar_form_, calibration_form_, cameras_form_, original_form_}) {
