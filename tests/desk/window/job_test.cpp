@@ -136,6 +136,7 @@ class Desk : public testing::Test {
     ASSERT_TRUE(wait_until([&] { return !form->busy(); }, 120000));
     ASSERT_NE(form->result(), nullptr) << form->sentence()->text().toStdString();
     person_->press("calibration.save");
+    ASSERT_TRUE(wait_until([&] { return !form->busy(); }));
     ASSERT_EQ(window_->session()->cameras().size(), 1u) << form->sentence()->text().toStdString();
     form->close();
   }
