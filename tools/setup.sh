@@ -19,6 +19,7 @@ check_packages=(
   libgtest-dev libgmock-dev
   python3-jsonschema poppler-utils exiv2
   git clang-format-16 clang-tidy-16
+  qt6-l10n-tools   # finds words of the desk that cannot be translated
 )
 
 say() { printf '\n== %s\n' "$*"; }

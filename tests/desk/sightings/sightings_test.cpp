@@ -5,6 +5,7 @@
 #include <QElapsedTimer>
 #include <QLabel>
 #include <QLineEdit>
+#include <QSlider>
 #include <QTest>
 #include <QThread>
 
@@ -420,6 +421,39 @@ TEST(Sightings, TwoPhotosShowTheLineOfSightOfThePlaceUnderTheCursor) {
   EXPECT_LT(nearest, 12.0) << "vertices stand 12 px apart";
   desk.press("pair");
   EXPECT_FALSE(pair->isVisible());
+}
+
+TEST(Sightings, ToneChangesHowAllViewsLookAndNotWhatTheyMeasure) {
+  DemoDesk desk({}, refuses);
+  desk.choose(kPoint);
+  desk.press("pair");
+  desk.settle();
+  auto* pair = desk.sightings().findChild<desk::PairView*>();
+  desk::SightingView* left = pair->side(0);
+  ASSERT_TRUE(QTest::qWaitFor([&] { return left->is_sharp(); }));
+  const auto lightness = [](QWidget* of) {
+    const QImage small =
+        of->grab().toImage().scaled(64, 64).convertToFormat(QImage::Format_Grayscale8);
+    double sum = 0;
+    for (int y = 0; y < 64; ++y) {
+      for (int x = 0; x < 64; ++x) sum += qGray(small.pixel(x, y));
+    }
+    return sum / (64 * 64);
+  };
+  const double before = lightness(left);
+  auto* brightness = pair->findChild<QSlider*>("tone_brightness");
+  ASSERT_TRUE(brightness && brightness->isVisible());
+  brightness->setValue(60);
+  EXPECT_GT(lightness(left), before + 5);
+  desk.press("plain");
+  EXPECT_TRUE(desk.sightings().tone().is_neutral());
+  EXPECT_NEAR(lightness(left), before, 0.5);
+  desk.press("local_more");
+  EXPECT_NEAR(desk.sightings().tone().local, 0.25, 1e-12);
+  EXPECT_NE(lightness(left), before);
+  desk.press("pair");
+  desk.press("brighter");
+  EXPECT_NEAR(desk.sightings().tone().brightness, 0.2, 1e-12);
 }
 
 TEST(Sightings, WithoutAPointSayWhatToDoNextAndKeysWork) {

@@ -269,6 +269,8 @@ TEST_F(Desk, DoesTheWholeJobFromAnEmptyFolderToADimensionThatHoldsTheTruth) {
 
   // Closed and opened again: the same dossier, at the same place.
   window_->session()->choose_point(plan.points[5]);
+  window_->sightings()->set_refine_as(desk::RefineAs::kCorner);
+  window_->sightings()->marker().set_pattern_photo(plan.photos[3]);
   window_->session()->choose_photo(plan.photos[4]);
   window_->show_bench(desk::DeskWindow::Bench::kPhoto);
   window_->close();
@@ -279,6 +281,10 @@ TEST_F(Desk, DoesTheWholeJobFromAnEmptyFolderToADimensionThatHoldsTheTruth) {
   EXPECT_EQ(window_->session()->chosen_point(), plan.points[5]);
   EXPECT_EQ(window_->session()->chosen_photo(), plan.photos[4]);
   EXPECT_EQ(window_->bench(), desk::DeskWindow::Bench::kPhoto);
+  EXPECT_EQ(window_->sightings()->marker().refine_as(), desk::RefineAs::kCorner);
+  EXPECT_EQ(person_->find<QComboBox>("sightings.refine_as")->currentIndex(),
+            static_cast<int>(desk::RefineAs::kCorner));
+  EXPECT_EQ(window_->sightings()->marker().pattern_photo(), plan.photos[3]);
 }
 
 TEST_F(Desk, SaysWhyWhatIsNoDossierCannotBeOpened) {

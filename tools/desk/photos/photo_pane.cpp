@@ -7,20 +7,18 @@
 #include <QLocale>
 #include <QPushButton>
 #include <QSignalBlocker>
-#include <QSlider>
 #include <QVBoxLayout>
-#include <cmath>
 
 #include "tools/desk/look/key_book.h"
 #include "tools/desk/photos/photo_canvas.h"
 #include "tools/desk/photos/photo_store.h"
+#include "tools/desk/photos/tone_row.h"
 #include "tools/desk/session/desk_session.h"
 
 namespace desk {
 namespace {
 
 constexpr double kNudge_px = 0.1, kLargeNudge_px = 1.0;
-constexpr int kToneSteps = 100;
 constexpr double kLookZoom = 2.0;  // widget pixels a photo pixel, at least, when looking at a point
 
 QString words(const std::string& text) { return QString::fromStdString(text); }
@@ -62,9 +60,14 @@ PhotoPane::PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWi
   column->addLayout(above);
   column->addWidget(canvas_, 1);
   column->addLayout(below);
-  column->addWidget(tone_row());
+  tone_ = new ToneRow(this);
+  column->addWidget(tone_);
   setFocusProxy(canvas_);
 
+  connect(tone_, &ToneRow::tone_changed, this, [this](const Tone& tone) {
+    canvas_->set_tone(tone);
+    Q_EMIT tone_changed(tone);
+  });
   connect(aside_, &QPushButton::clicked, this, &PhotoPane::toggle_aside);
   connect(remove_, &QPushButton::clicked, this, &PhotoPane::remove_mark);
   connect(canvas_, &PhotoCanvas::point_clicked, this,
@@ -146,48 +149,10 @@ void PhotoPane::add_keys(KeyBook* keys) {
       tr("Brightness, contrast and local contrast back to nothing"), QKeySequence("Shift+B"),
       [this] { set_tone({}); });
   add(this, "photo.brighter", tr("Brighter"), tr("Shows the photo brighter; the file stays"),
-      QKeySequence("B"), [this] { brightness_->setValue(brightness_->value() + 20); });
+      QKeySequence("B"), [this] { tone_->brighter(); });
   add(this, "photo.local_more", tr("More local contrast"),
       tr("Lights up dark regions; the file stays"), QKeySequence("L"),
-      [this] { local_->setValue(local_->value() >= kToneSteps ? 0 : local_->value() + 25); });
-}
-
-QWidget* PhotoPane::tone_row() {
-  auto* row = new QWidget(this);
-  auto* line = new QHBoxLayout(row);
-  line->setContentsMargins(0, 0, 0, 0);
-  const auto slider = [&](const QString& name, const QString& text, const QString& tip, int least) {
-    auto* label = new QLabel(text, row);
-    auto* made = new QSlider(Qt::Horizontal, row);
-    made->setObjectName(name);
-    made->setRange(least, kToneSteps);
-    made->setPageStep(20);
-    made->setToolTip(tip + ' ' + tr("On the screen only: the file is never altered."));
-    made->setAccessibleName(text);
-    made->setMinimumWidth(60);
-    label->setBuddy(made);
-    line->addWidget(label);
-    line->addWidget(made, 1);
-    connect(made, &QSlider::valueChanged, this, [this] {
-      set_tone({static_cast<double>(brightness_->value()) / kToneSteps,
-                static_cast<double>(contrast_->value()) / kToneSteps,
-                static_cast<double>(local_->value()) / kToneSteps});
-    });
-    return made;
-  };
-  brightness_ = slider("tone_brightness", tr("Brightness"), tr("Of the middle greys, in per cent."),
-                       -kToneSteps);
-  contrast_ = slider("tone_contrast", tr("Contrast"), tr("About the middle grey, in per cent."),
-                     -kToneSteps);
-  local_ = slider("tone_local", tr("Local contrast"),
-                  tr("Lights up dark regions and brings out their detail, in per cent."), 0);
-  auto* plain = new QPushButton(tr("As it is"), row);
-  plain->setObjectName("tone_plain");
-  plain->setToolTip(tr("Shows the photo as its file has it"));
-  plain->setFocusPolicy(Qt::TabFocus);
-  connect(plain, &QPushButton::clicked, this, [this] { set_tone({}); });
-  line->addWidget(plain);
-  return row;
+      [this] { tone_->more_local(); });
 }
 
 void PhotoPane::add_parts(QHBoxLayout* line) {
@@ -234,18 +199,8 @@ void PhotoPane::set_parts(const TraceParts& parts) {
   take();
 }
 
-void PhotoPane::set_tone(const Tone& tone) {
-  if (tone == tone_) return;
-  tone_ = tone;
-  for (const auto& [slider, value] : {std::pair(brightness_, tone.brightness),
-                                      {contrast_, tone.contrast},
-                                      {local_, tone.local}}) {
-    const QSignalBlocker silent(slider);
-    slider->setValue(static_cast<int>(std::lround(value * kToneSteps)));
-  }
-  canvas_->set_tone(tone);
-  Q_EMIT tone_changed(tone);
-}
+const Tone& PhotoPane::tone() const { return tone_->tone(); }
+void PhotoPane::set_tone(const Tone& tone) { tone_->set_tone(tone); }
 
 void PhotoPane::show_chosen_photo() {
   const measure::Photo* photo = session_->dossier().find_photo(session_->chosen_photo());

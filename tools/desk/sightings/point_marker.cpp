@@ -153,6 +153,11 @@ void PointMarker::set_pattern_photo(const std::string& photo) {
   Q_EMIT view_changed(photo);
 }
 
+void PointMarker::set_patterns(std::map<std::string, std::string> patterns) {
+  patterns_ = std::move(patterns);
+  forget_proposals();
+}
+
 void PointMarker::ask(const std::string& photo, const Eigen::Vector2d& at_px, double radius_px,
                       RefineRunner& runner, std::function<void(Refined)> done) {
   const measure::Dossier& dossier = session_->dossier();

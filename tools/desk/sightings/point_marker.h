@@ -37,6 +37,9 @@ class PointMarker : public QObject {
   /// marked photos that look from the nearest directions, three at the most.
   [[nodiscard]] std::vector<std::string> patterns_for(const std::string& photo) const;
   void set_pattern_photo(const std::string& photo);
+  /// The photos that somebody chose, by point.
+  [[nodiscard]] const std::map<std::string, std::string>& patterns() const { return patterns_; }
+  void set_patterns(std::map<std::string, std::string> patterns);
 
   /// Marks the chosen point by hand and, where refinement is on, goes on to the refined place if
   /// there is one to trust.

@@ -116,6 +116,7 @@ void Sightings::build() {
   for (int as = 0; as < kRefineAsCount; ++as) refine_as_->addItem(word_of(RefineAs(as)));
   connect(refine_as_, &QComboBox::currentIndexChanged, this, [this](int as) {
     marker_.set_refine_as(RefineAs(as));
+    Q_EMIT ways_changed();
     refresh();
     want_proposals();
   });
@@ -171,6 +172,13 @@ void Sightings::build() {
   empty_->setWordWrap(true);
   pair_ = new PairView(session_, store_, this);
   connect(pair_, &PairView::made, this, &Sightings::connect_view);
+  connect(pair_->tone_row(), &ToneRow::tone_changed, this, [this](const Tone& tone) {
+    for (auto& [photo, one] : views_) one->set_tone(tone);
+    for (const int side : {0, 1}) {
+      if (pair_->side(side)) pair_->side(side)->set_tone(tone);
+    }
+    Q_EMIT tone_changed(tone);
+  });
   connect(pair_, &PairView::photos_changed, this, [this] {
     refresh();
     turn_views();
@@ -223,6 +231,7 @@ void Sightings::sync_views() {
     }
     auto* made = new SightingView(store_, photo.name, {photo.size.width, photo.size.height}, grid_);
     made->hide();
+    made->set_tone(tone());
     connect_view(made);
     views.emplace(photo.name, made);
   }
@@ -315,6 +324,10 @@ void Sightings::sort_anew() {
   lay_out();
   focus_view();
 }
+
+void Sightings::set_tone(const Tone& tone) { pair_->tone_row()->set_tone(tone); }
+
+void Sightings::set_refine_as(RefineAs as) { refine_as_->setCurrentIndex(int(as)); }
 
 void Sightings::set_filter(SightingFilter filter) {
   filter_ = filter;
@@ -702,6 +715,7 @@ void Sightings::add_keys(KeyBook* keys) {
       on_photo([this](const std::string& photo) {
         marker_.set_pattern_photo(photo);
         want_proposals();
+        Q_EMIT ways_changed();
       }));
   add("refine_next", tr("Refine as the next shape"),
       tr("Goes through what a mark is taken to sit on: as it looks, corner, round …"), Qt::Key_R,
@@ -718,6 +732,13 @@ void Sightings::add_keys(KeyBook* keys) {
       [this] { set_magnification(magnification_ * std::exp2(0.25)); });
   add("smaller", tr("Smaller"), tr("Makes the views show more around the place"), Qt::Key_Minus,
       [this] { set_magnification(magnification_ * std::exp2(-0.25)); });
+  add("brighter", tr("Brighter"), tr("Shows the photos brighter; the files stay"), Qt::Key_B,
+      [this] { pair_->tone_row()->brighter(); });
+  add("local_more", tr("More local contrast"), tr("Lights up dark regions; the files stay"),
+      Qt::Key_L, [this] { pair_->tone_row()->more_local(); });
+  add("plain", tr("Photos as they are"),
+      tr("Brightness, contrast and local contrast back to nothing"),
+      QKeySequence(Qt::SHIFT | Qt::Key_B), [this] { set_tone({}); });
   add("middle", tr("Back to the middle"),
       tr("Brings mark or prediction back to the middle of every view"), Qt::Key_M, [this] {
         for (auto& [photo, one] : views_) one->forget_middle();
