@@ -356,6 +356,20 @@ TEST_F(Desk, WorksWithoutADossierOpen) {
   EXPECT_EQ(window_->session(), nullptr);
 }
 
+TEST_F(Desk, FitsASmallScreen) {
+  open_window();
+  make_dossier();
+  for (const auto bench : {desk::DeskWindow::Bench::kSightings,
+                           desk::DeskWindow::Bench::kContactSheet, desk::DeskWindow::Bench::kPhoto,
+                           desk::DeskWindow::Bench::kStand}) {
+    window_->show_bench(bench);
+    QTest::qWait(20);
+    // A common laptop: 1366 x 768, less the frame and a panel.
+    EXPECT_LE(window_->minimumSizeHint().width(), 1200);
+    EXPECT_LE(window_->minimumSizeHint().height(), 680);
+  }
+}
+
 TEST_F(Desk, HasAKeyForEveryActionAndNoKeyTwiceInOnePlace) {
   open_window();
   make_dossier();

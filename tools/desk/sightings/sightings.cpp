@@ -3,8 +3,10 @@
 #include <QApplication>
 #include <QHBoxLayout>
 #include <QLocale>
+#include <QPainter>
 #include <QScrollBar>
 #include <QSignalBlocker>
+#include <QStyle>
 #include <QTimer>
 #include <QVBoxLayout>
 #include <algorithm>
@@ -19,6 +21,23 @@ constexpr int kViewWidth = 264, kViewHeight = 252;
 constexpr double kLeastMagnification = 1.0, kMostMagnification = 16.0;
 
 QString text(const std::string& words) { return QString::fromStdString(words); }
+
+/// One line, cut short with an ellipsis where the room ends; all of it is in the tooltip.
+class HintLine : public QLabel {
+ public:
+  using QLabel::QLabel;
+
+ protected:
+  void paintEvent(QPaintEvent*) override {
+    const QRect room = contentsRect();
+    const QString shown = fontMetrics().elidedText(text(), Qt::ElideRight, room.width());
+    QPainter painter(this);
+    style()->drawItemText(&painter, room, int(Qt::AlignLeft | Qt::AlignVCenter), palette(),
+                          isEnabled(), shown, foregroundRole());
+    const QString rest = shown == text() ? QString() : text();
+    if (toolTip() != rest) setToolTip(rest);
+  }
+};
 
 /// Turn that EXIF asks for, clockwise, degrees: CIPA DC-008 (Exif 2.3), tag Orientation.
 double exif_turn_deg(int orientation) {
@@ -83,6 +102,10 @@ void Sightings::build() {
   header_ = new PointHeader(session_, this);
 
   auto* bar = new QWidget(this);
+  // In the dark palette a pressed button of the style looks like the others.
+  bar->setStyleSheet(
+      "QToolButton:checked { background: palette(highlight); color: palette(highlighted-text);"
+      " border: 1px solid palette(shadow); border-radius: 3px; }");
   auto* row = new QHBoxLayout(bar);
   row->setContentsMargins(8, 2, 8, 4);
   chips_ = new QButtonGroup(this);
@@ -146,7 +169,8 @@ void Sightings::build() {
   magnifier_ = new QSlider(Qt::Horizontal, bar);
   magnifier_->setObjectName("sightings.magnifier");
   magnifier_->setRange(0, 32);  // eighths of a doubling
-  magnifier_->setFixedWidth(110);
+  magnifier_->setMinimumWidth(50);
+  magnifier_->setMaximumWidth(110);
   magnifier_->setFocusPolicy(Qt::NoFocus);
   magnifier_->setToolTip(tr("Screen pixels for one pixel of the photo; Ctrl and wheel in a view"));
   magnifier_->setValue(int(std::lround(8 * std::log2(magnification_))));
@@ -188,7 +212,7 @@ void Sightings::build() {
   stack_->addWidget(pair_);
   stack_->addWidget(empty_);
 
-  hint_ = new QLabel(this);
+  hint_ = new HintLine(this);
   hint_->setObjectName("sightings.hint");
   hint_->setSizePolicy(QSizePolicy::Ignored, QSizePolicy::Preferred);
   hint_->setContentsMargins(8, 2, 8, 4);

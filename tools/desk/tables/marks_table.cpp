@@ -236,6 +236,7 @@ MarksTable::MarksTable(DeskSession* session, KeyBook* keys, QWidget* parent)
   take_model(new MarksModel(session));
   view()->sortByColumn(MarksModel::kW, Qt::DescendingOrder);
   scope_ = new QComboBox(this);
+  scope_->setMinimumWidth(100);  // where there is room, it takes what its words need
   scope_->setObjectName(QStringLiteral("marks_table.scope"));
   scope_->setToolTip(tr("Which marks are listed"));
   scope_->addItems({tr("of the chosen point"), tr("of the chosen photo"),
