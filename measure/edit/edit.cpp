@@ -1,5 +1,7 @@
 #include "measure/edit/edit.h"
 
+#include <algorithm>
+
 #include "measure/edit/name_rules.h"
 
 namespace measure {
@@ -136,6 +138,24 @@ struct Description {
 
 ShapeMarkKey key_of(const ShapeMark& mark) {
   return {mark.photo, mark.shape, mark.position_px.x(), mark.position_px.y()};
+}
+
+bool concerns(const Edit& edit, const MarkKey& mark) {
+  const auto is_it = [&](const auto& place) {
+    return place.photo == mark.photo && place.point == mark.point;
+  };
+  if (const auto* set = std::get_if<SetMarks>(&edit.what)) {
+    return std::any_of(set->marks.begin(), set->marks.end(), is_it);
+  }
+  if (const auto* removed = std::get_if<RemoveMarks>(&edit.what)) {
+    return std::any_of(removed->marks.begin(), removed->marks.end(), is_it);
+  }
+  if (const auto* aside = std::get_if<SetAside>(&edit.what)) {
+    return is_it(aside->mark);
+  }
+  const auto* group = std::get_if<EditGroup>(&edit.what);
+  return group != nullptr && std::any_of(group->edits.begin(), group->edits.end(),
+                                         [&](const Edit& one) { return concerns(one, mark); });
 }
 
 std::string describe(const Edit& edit) { return std::visit(Description{}, edit.what); }

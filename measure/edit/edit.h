@@ -242,6 +242,9 @@ inline bool operator==(const EditGroup& a, const EditGroup& b) { return a.edits 
 /// One mark.
 [[nodiscard]] inline Edit set_mark(Mark mark) { return SetMarks{{std::move(mark)}}; }
 
+/// Whether it sets, removes or sets aside this mark.
+[[nodiscard]] bool concerns(const Edit& edit, const MarkKey& mark);
+
 /// What it does, for a list of edits and for undo: "add photo "left01.jpg"".
 [[nodiscard]] std::string describe(const Edit& edit);
 

@@ -23,6 +23,13 @@ void EditHistory::changed(HistoryStep inverse) {
   undo_.push_back(std::move(inverse));
   redo_.clear();
 }
+void EditHistory::joined(std::size_t steps_back, Edit inverse) {
+  if (steps_back >= undo_.size()) {
+    return;
+  }
+  HistoryStep& step = undo_[undo_.size() - 1 - steps_back];
+  step.edit = EditGroup{{std::move(inverse), std::move(step.edit)}};
+}
 void EditHistory::undone(HistoryStep again) { turn(undo_, redo_, std::move(again)); }
 void EditHistory::redone(HistoryStep inverse) { turn(redo_, undo_, std::move(inverse)); }
 

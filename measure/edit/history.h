@@ -1,7 +1,7 @@
 // What can be undone and redone, without limit.
 #pragma once
 
-#include <optional>
+#include <cstddef>
 #include <string>
 #include <vector>
 
@@ -21,6 +21,11 @@ class EditHistory {
   /// A change was made that `inverse` undoes: what had been undone before cannot be redone any
   /// more.
   void changed(HistoryStep inverse);
+  /// A change was made that belongs to an earlier one: both are undone in one step. The steps
+  /// between must not touch what it changed. What had been undone can still be redone.
+  /// @param steps_back  0: it belongs to the last step. Beyond the first step it is only forgotten:
+  ///                    the earlier change was made before this history begins.
+  void joined(std::size_t steps_back, Edit inverse);
   /// The last change was undone. There need be none: it may have been made before this history
   /// begins.
   /// @param again  does it again.

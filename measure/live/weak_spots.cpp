@@ -10,7 +10,6 @@
 #include <Eigen/Cholesky>
 #include <Eigen/Geometry>
 
-#include "measure/dimension/quantity_text.h"
 #include "measure/live/predict.h"
 
 namespace measure {
@@ -148,12 +147,16 @@ class Planner {
   }
 
  private:
-  [[nodiscard]] static std::string U_text(double U, DimensionUnit unit) {
+  [[nodiscard]] std::string U_text(double U, DimensionUnit unit) const {
     switch (unit) {
-      case DimensionUnit::kMillimetre:
-        return length_text(0, U, TextUnit::kMm).uncertainty + " mm";
-      case DimensionUnit::kSquareMillimetre:
-        return area_text(0, U, TextUnit::kMm).uncertainty + " mm²";
+      case DimensionUnit::kMillimetre: {
+        const ValueText text = length_text(0, U, options_.unit);
+        return text.uncertainty + " " + text.unit;
+      }
+      case DimensionUnit::kSquareMillimetre: {
+        const ValueText text = area_text(0, U, options_.unit);
+        return text.uncertainty + " " + text.unit;
+      }
       case DimensionUnit::kRadian: {
         const ValueText text = angle_text(0, U);
         return text.uncertainty + " " + text.unit;
@@ -456,9 +459,9 @@ std::vector<WeakSpot> find_weak_spots(const Survey& survey, const Dossier& dossi
     if (found->U <= *spot.tolerance) continue;
     spot.kind = WeakSpot::Kind::kDimensionWeak;
     const ValueText text = is_angle ? angle_text(found->value, found->U)
-                                    : length_text(found->value, found->U, TextUnit::kMm);
+                                    : length_text(found->value, found->U, options.unit);
     const ValueText bar =
-        is_angle ? angle_text(0, *spot.tolerance) : length_text(0, *spot.tolerance, TextUnit::kMm);
+        is_angle ? angle_text(0, *spot.tolerance) : length_text(0, *spot.tolerance, options.unit);
     spot.sentence = quoted(asked.name) + " is known to ± " + text.uncertainty + " " + text.unit +
                     " only; the tolerance is ± " + bar.uncertainty + " " + bar.unit;
     planner.help(asked.name, asked.kind, *found, spot);

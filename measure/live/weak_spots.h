@@ -11,6 +11,7 @@
 
 #include "measure/bundle/survey.h"
 #include "measure/dimension/dimension.h"
+#include "measure/dimension/quantity_text.h"
 #include "measure/dossier/dossier.h"
 
 namespace measure {
@@ -54,6 +55,7 @@ struct WeakSpotOptions {
   double tolerance_rad = 0.0035;  ///< of angles; 0.2°
   double mark_sigma_px = 0.5;     ///< with which new marks would be set, before their group's scale
   std::size_t most_marks = 4;     ///< suggested for one dimension
+  TextUnit unit = TextUnit::kMm;  ///< of the lengths in sentences
   std::function<bool()> cancelled = {};
 };
 

@@ -1,6 +1,7 @@
 #include "measure/store/journal.h"
 
 #include <array>
+#include <limits>
 #include <utility>
 
 #include "calib/board/photo_hash.h"
@@ -17,7 +18,7 @@ using calib::JsonItem;
 using calib::Problem;
 using calib::Unexpected;
 
-constexpr calib::FileSchema kSchema{"scantling journal", "journal", 1, 0};
+constexpr calib::FileSchema kSchema{"scantling journal", "journal", 1, 1};
 constexpr std::string_view kTorn = "journal.torn-";
 constexpr const char* kGoOn =
     "restore it from a copy, or move it out of the folder to go on from dossier.json as last saved";
@@ -69,6 +70,9 @@ Json json_of(const JournalLine& line, std::size_t number) {
   if (const auto* made = std::get_if<JournalEdit>(&line.what)) {
     json["step"] = kSteps[static_cast<std::size_t>(made->step)];
     json["name"] = made->name;
+    if (made->joins) {
+      json["joins"] = *made->joins;
+    }
     json["edit"] = measure::json_of(made->edit);
   } else {
     json["step"] = kSteps[kSaveStep];
@@ -87,8 +91,12 @@ JournalLine line_from(const JsonItem& item, std::size_t number) {
   if (step == kSaveStep) {
     return {utc, JournalSave{item.at("dossier_sha256").text()}};
   }
-  return {utc, JournalEdit{static_cast<JournalStep>(step), edit_from(item.at("edit")),
-                           item.text_or("name", "")}};
+  JournalEdit made{static_cast<JournalStep>(step), edit_from(item.at("edit")),
+                   item.text_or("name", ""), std::nullopt};
+  if (const auto joins = item.find("joins")) {
+    made.joins = static_cast<std::size_t>(joins->integer(0, std::numeric_limits<int>::max()));
+  }
+  return {utc, std::move(made)};
 }
 
 Unexpected<Problem> damaged(const std::string& source, std::size_t line) {

@@ -32,6 +32,9 @@ struct JournalEdit {
   JournalStep step = JournalStep::kChange;
   Edit edit;
   std::string name;  ///< of the change that was made, undone or redone
+  /// Of a change that belongs to an earlier one: how many steps that lies back from the last one
+  /// that could be undone.
+  std::optional<std::size_t> joins;
 };
 
 /// dossier.json was about to be replaced.

@@ -1,5 +1,6 @@
 #include "measure/store/open_dossier.h"
 
+#include <algorithm>
 #include <cassert>
 #include <ctime>
 #include <limits>
@@ -104,7 +105,8 @@ std::optional<Problem> OpenDossier::not_for_changes() const {
 }
 
 JournalLine OpenDossier::line_of(JournalStep step, Edit edit, std::string name) const {
-  return {utc_text(options_.clock()), JournalEdit{step, std::move(edit), std::move(name)}};
+  return {utc_text(options_.clock()),
+          JournalEdit{step, std::move(edit), std::move(name), std::nullopt}};
 }
 
 void OpenDossier::take_back(std::vector<Edit> inverse) {
@@ -147,6 +149,35 @@ calib::Result<calib::Done, Problem> OpenDossier::change_all(std::span<const Name
     history_.changed({std::move(inverse[i]), std::get<JournalEdit>(lines[i].what).name});
   }
   unsaved_ += edits.size();
+  fold_if_long();
+  return calib::Done{};
+}
+
+calib::Result<calib::Done, Problem> OpenDossier::change_further(const Edit& edit,
+                                                                const MarkKey& mark) {
+  if (auto problem = not_for_changes()) {
+    return Unexpected(std::move(*problem));
+  }
+  const std::vector<HistoryStep>& steps = history_.undo_steps();
+  const auto first = std::find_if(steps.rbegin(), steps.rend(), [&](const HistoryStep& step) {
+    return concerns(step.edit, mark);
+  });
+  if (first == steps.rend()) {
+    return change(edit);
+  }
+  auto back = apply(edit, dossier_);
+  if (!back) {
+    return Unexpected(back.error());
+  }
+  JournalLine line = line_of(JournalStep::kChange, edit, describe(edit));
+  const auto joins = static_cast<std::size_t>(first - steps.rbegin());
+  std::get<JournalEdit>(line.what).joins = joins;
+  if (auto appended = journal_.append({&line, 1}); !appended) {
+    take_back({std::move(*back)});
+    return appended;
+  }
+  history_.joined(joins, std::move(*back));
+  ++unsaved_;
   fold_if_long();
   return calib::Done{};
 }

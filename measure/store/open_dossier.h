@@ -78,6 +78,13 @@ class OpenDossier {
   /// The same of several, all or none, with one fsync; each can be undone alone.
   [[nodiscard]] calib::Result<calib::Done, calib::Problem> change_all(
       std::span<const NamedEdit> edits);
+  /// Changes a mark once more (refines it, say): one undo takes back this together with the last
+  /// change that concerns the mark, though others may have been made since. Where there is none
+  /// such, it is a change of its own. What had been undone can still be redone.
+  ///
+  /// Errors: as change().
+  [[nodiscard]] calib::Result<calib::Done, calib::Problem> change_further(const Edit& edit,
+                                                                          const MarkKey& mark);
   /// Applies an edit and saves, all or nothing: where dossier.json cannot be written, the edit is
   /// taken back. The way of commands.
   [[nodiscard]] calib::Result<calib::Done, calib::Problem> change_and_save(const Edit& edit);

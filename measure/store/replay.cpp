@@ -79,7 +79,8 @@ std::optional<std::string> take_again(const JournalEdit& made, ReplayedDossier& 
   HistoryStep step{std::move(*back), made.name};
   switch (made.step) {
     case JournalStep::kChange:
-      replayed.history.changed(std::move(step));
+      made.joins ? replayed.history.joined(*made.joins, std::move(step.edit))
+                 : replayed.history.changed(std::move(step));
       break;
     case JournalStep::kUndo:
       replayed.history.undone(std::move(step));

@@ -71,12 +71,14 @@ TEST_F(CalibrationFormTest, MakesACameraShowsItAndEntersIt) {
     testing_support::show_if_asked(form, "calibration" + std::to_string(tab));
   }
   form.findChild<QPushButton*>("calibration.save")->click();
+  ASSERT_TRUE(wait_until([&] { return !form.busy(); }));
   const measure::CameraEntry* entry = desk.session->dossier().find_camera("bench camera");
   ASSERT_NE(entry, nullptr) << form.sentence()->sentence().toStdString();
   EXPECT_EQ(entry->file, "cameras/bench camera.json");
   EXPECT_EQ(desk.session->cameras().at("bench camera").photos.size(), 9u);
   // Saved again it is the same camera with a new file, and the old file stays to be traced.
   form.findChild<QPushButton*>("calibration.save")->click();
+  ASSERT_TRUE(wait_until([&] { return !form.busy(); }));
   EXPECT_EQ(desk.session->dossier().cameras.size(), 2u);
   EXPECT_TRUE(std::filesystem::exists(desk.folder / "cameras/bench camera.json"));
 }

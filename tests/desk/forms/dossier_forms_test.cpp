@@ -104,6 +104,7 @@ TEST(OriginalForm, SetsWhatDiffersAsOneEditAndTakesItBack) {
   EXPECT_DOUBLE_EQ(dossier.expansion_per_K->value, 70e-6);
   EXPECT_THAT(form.sentence()->sentence().toStdString(), HasSubstr("unlikely"));
   desk.session->undo();
+  desk.session->finish_edits();
   EXPECT_EQ(desk.session->dossier(), before);
   EXPECT_EQ(form.findChild<QLineEdit*>("original.ratio")->text(), "1:48");
 }

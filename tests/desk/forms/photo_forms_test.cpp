@@ -35,6 +35,7 @@ struct PhotoFormsTest : testing::Test {
   void add_camera() {
     CamerasForm cameras(desk.session.get());
     cameras.enter_file(outside / "small.json");
+    ASSERT_TRUE(wait_until([&] { return !cameras.busy(); }));
     ASSERT_NE(desk.session->dossier().find_camera("small"), nullptr);
   }
 
@@ -77,6 +78,7 @@ TEST_F(PhotoFormsTest, AddsWhatCanBeAddedAndSaysWhyTheRestCannot) {
   testing_support::show_if_asked(form, "add_photos");
   // One edit: one step back.
   desk.session->undo();
+  desk.session->finish_edits();
   EXPECT_EQ(desk.session->dossier().photos.size(), 7u);
 }
 
@@ -133,6 +135,7 @@ TEST_F(PhotoFormsTest, LensAndBodyEntersReplacesAndAssigns) {
   CamerasForm form(desk.session.get());
   form.show();
   form.enter_file(outside / "small.json");
+  ASSERT_TRUE(wait_until([&] { return !form.busy(); }));
   EXPECT_EQ(form.chosen(), "small");
   EXPECT_TRUE(std::filesystem::exists(desk.folder / "cameras/small.json"));
   // Another file under the same name is not taken for the same camera.
@@ -140,8 +143,10 @@ TEST_F(PhotoFormsTest, LensAndBodyEntersReplacesAndAssigns) {
   other.intrinsics.fx += 1;
   ASSERT_TRUE(calib::write_camera(outside / "other.json", other));
   form.enter_file(outside / "other.json");
+  ASSERT_TRUE(wait_until([&] { return !form.busy(); }));
   EXPECT_TRUE(form.sentence()->is_problem());
   form.replace_file(outside / "other.json");
+  ASSERT_TRUE(wait_until([&] { return !form.busy(); }));
   EXPECT_DOUBLE_EQ(desk.session->cameras().at("small").intrinsics.fx, other.intrinsics.fx);
   EXPECT_TRUE(std::filesystem::exists(desk.folder / "cameras/small.json"));  // still traceable
   // A photo goes to a camera of its size only; its marks stay.
@@ -153,6 +158,7 @@ TEST_F(PhotoFormsTest, LensAndBodyEntersReplacesAndAssigns) {
   twin.name = "body, refocused";
   ASSERT_TRUE(calib::write_camera(outside / "twin.json", twin));
   form.enter_file(outside / "twin.json");
+  ASSERT_TRUE(wait_until([&] { return !form.busy(); }));
   const auto marks = desk.session->dossier().marks;
   form.findChild<QTreeWidget*>("cameras.photos")->topLevelItem(0)->setSelected(true);
   form.findChild<QPushButton*>("cameras.assign")->click();
@@ -174,6 +180,7 @@ TEST_F(PhotoFormsTest, LensAndBodySetsHowTheSurveyTakesACamera) {
   QTest::keyClick(use, Qt::Key_Up);
   EXPECT_EQ(desk.session->dossier().cameras[0].use, measure::CameraUse::kFixed);
   desk.session->undo();
+  desk.session->finish_edits();
   EXPECT_EQ(use->currentIndex(), 1);
 }
 

@@ -108,12 +108,17 @@ TEST_F(PhotoPaneTest, ClickAndEnterSetAMarkThatCanBeUndone) {
   QTest::keyClick(pane_->canvas(), Qt::Key_Right);
   QTest::keyClick(pane_->canvas(), Qt::Key_Up);
   QTest::keyClick(pane_->canvas(), Qt::Key_Return);
+  EXPECT_TRUE(pane_->pending()) << "until it is on the disk";
+  EXPECT_TRUE(std::isnan(mark("a6.jpg", "P12").x()));
+  session_->finish_edits();
   EXPECT_FALSE(pane_->pending());
   EXPECT_NEAR(mark("a6.jpg", "P12").x(), clicked.x() + 0.2, 1e-9);
   EXPECT_NEAR(mark("a6.jpg", "P12").y(), clicked.y() - 0.1, 1e-9);
   session_->undo();
+  session_->finish_edits();
   EXPECT_TRUE(std::isnan(mark("a6.jpg", "P12").x()));
   session_->redo();
+  session_->finish_edits();
   EXPECT_FALSE(std::isnan(mark("a6.jpg", "P12").x()));
 }
 
@@ -147,6 +152,7 @@ TEST_F(PhotoPaneTest, ArrowsNudgeAlongTheScreenInATurnedView) {
   pane_->canvas()->set_turn(90);  // the photo's right is the screen's down
   QTest::keyClick(pane_->canvas(), Qt::Key_Down, Qt::ShiftModifier);
   QTest::keyClick(pane_->canvas(), Qt::Key_Return);
+  session_->finish_edits();
   EXPECT_NEAR(mark("a3.jpg", "P6").x(), before.x() + 1.0, 1e-9);
   EXPECT_NEAR(mark("a3.jpg", "P6").y(), before.y(), 1e-9);
 }
@@ -162,9 +168,11 @@ TEST_F(PhotoPaneTest, AMarkDraggedIsMovedInOneStepOfUndo) {
     QTest::mouseMove(pane_->canvas(), from + QPoint(12 * step, 0));
   }
   QTest::mouseRelease(pane_->canvas(), Qt::LeftButton, {}, from + QPoint(48, 0));
+  session_->finish_edits();
   EXPECT_NEAR(mark("a1.jpg", "P7").x(), before.x() + 12, 1e-9);
   EXPECT_EQ(session_->chosen_point(), "P7");
   session_->undo();
+  session_->finish_edits();
   EXPECT_NEAR(mark("a1.jpg", "P7").x(), before.x(), 1e-12);
 }
 
@@ -188,9 +196,11 @@ TEST_F(PhotoPaneTest, ADoubtedMarkSaysByHowMuchAndAgainstWhichPhotos) {
 
   QPushButton* aside = pane_->findChild<QPushButton*>("photo_aside");
   QTest::mouseClick(aside, Qt::LeftButton);
+  session_->finish_edits();
   EXPECT_TRUE(session_->mark_at("a3.jpg", "P6")->set_aside);
   EXPECT_TRUE(text("photo_sentence").contains("set aside"));
   QTest::keyClick(pane_->canvas(), Qt::Key_S);
+  session_->finish_edits();
   EXPECT_FALSE(session_->mark_at("a3.jpg", "P6")->set_aside);
 }
 
@@ -200,9 +210,11 @@ TEST_F(PhotoPaneTest, DeleteRemovesTheChosenMarkOnly) {
   ASSERT_TRUE(settle());
   const std::size_t before = session_->dossier().marks.size();
   QTest::keyClick(pane_->canvas(), Qt::Key_Delete);
+  session_->finish_edits();
   EXPECT_FALSE(session_->mark_at("a3.jpg", "P6"));
   EXPECT_EQ(session_->dossier().marks.size(), before - 1);
   QTest::keyClick(pane_->canvas(), Qt::Key_Delete);  // nothing left to remove
+  session_->finish_edits();
   EXPECT_EQ(session_->dossier().marks.size(), before - 1);
 }
 
@@ -258,6 +270,7 @@ TEST_F(PhotoPaneTest, AMarkBeyondThePhotoIsRefusedAndStaysWhereItWas) {
   QSignalSpy refused(session_.get(), &DeskSession::refused);
   const Eigen::Vector2d before = mark("a1.jpg", "P1");
   Q_EMIT pane_->canvas()->mark_dragged("P1", QPointF(-500, 20));
+  session_->finish_edits();
   EXPECT_EQ(refused.count(), 1);
   EXPECT_EQ(mark("a1.jpg", "P1"), before);
   for (const TracedMark& traced : pane_->canvas()->trace().marks) {

@@ -50,6 +50,8 @@ class DemoDesk {
   desk::KeyBook& keys() { return *keys_; }
   desk::SightingView& view(const std::string& photo) { return *sightings_->view(photo); }
 
+  /// Waits until what was done is on the disk, and for nothing else.
+  void write() { session_->finish_edits(); }
   /// Waits until predictions, refinements, adjustment and pictures have come to rest.
   void settle();
   /// Until the search for blunders has been made too.

@@ -5,6 +5,7 @@
 #include <QElapsedTimer>
 #include <QLabel>
 #include <QLineEdit>
+#include <QSlider>
 #include <QTest>
 #include <QThread>
 
@@ -53,6 +54,7 @@ TEST(Sightings, ShowWholePhotosThenTheLineOfSightThenThePrediction) {
   desk.click("hauler_07.jpg", place("hauler_07.jpg"));  // looks nearer
   EXPECT_EQ(desk.mark("hauler_07.jpg"), nullptr);
   desk.click("hauler_07.jpg", place("hauler_07.jpg"));
+  desk.write();
   ASSERT_NE(desk.mark("hauler_07.jpg"), nullptr);
   desk.settle();
   const auto& by_line = desk.view("hauler_03.jpg").sighting();
@@ -83,6 +85,7 @@ TEST(Sightings, HoldAimAndLetGoMarksInAWholePhotoInOneAction) {
   const std::string photo = "hauler_07.jpg";
   ASSERT_FALSE(desk.view(photo).click_marks());
   desk.aim_by_hand(photo, place(photo));
+  desk.write();
   ASSERT_NE(desk.mark(photo), nullptr);
   // A screen pixel of unsteadiness at 4 screen pixels a photo pixel, and its rounding.
   EXPECT_LT((desk.mark(photo)->position_px - place(photo)).norm(), 1.5);
@@ -97,8 +100,10 @@ TEST(Sightings, AClickMarksByHandAndGoesOnToTheRefinedPlace) {
   const QPoint at = desk.view(photo).rect().center();
   const QPointF clicked_px = desk.view(photo).photo_from_widget(at);
   QTest::mouseClick(&desk.view(photo), Qt::LeftButton, {}, at);
+  EXPECT_EQ(desk.mark(photo), nullptr) << "not before it is on the disk";
+  desk.write();
   ASSERT_NE(desk.mark(photo), nullptr);
-  EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kByHand) << "at once, by hand";
+  EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kByHand) << "then, by hand";
   desk.settle();
   EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kRefined);
   EXPECT_NEAR(desk.mark(photo)->position_px.x(), clicked_px.x() + 0.5, 1e-9);
@@ -107,10 +112,62 @@ TEST(Sightings, AClickMarksByHandAndGoesOnToTheRefinedPlace) {
   EXPECT_TRUE(foot.contains("moved") && foot.contains("px")) << foot.toStdString();
 
   desk.press("back_to_click");
+  desk.write();
   EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kByHand);
   EXPECT_NEAR(desk.mark(photo)->position_px.x(), clicked_px.x(), 1e-9);
   desk.session().undo();
+  desk.write();
   EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kRefined);
+}
+
+TEST(Sightings, OneUndoTakesBackAClickWithItsRefinementThoughOthersFollowed) {
+  DemoDesk desk(without(kPoint), [](const desk::RefineQuestion& question) {
+    QThread::msleep(30);
+    return moves_by(0.5, -0.25)(question);
+  });
+  desk.choose(kPoint);
+  const std::string first = "hauler_07.jpg", second = "hauler_03.jpg";
+  for (const std::string& photo : {first, second}) desk.click(photo, place(photo));  // look nearer
+  desk.settle();
+  const auto is_refined = [&](const std::string& photo) {
+    const measure::Mark* mark = desk.mark(photo);
+    return mark && mark->source == measure::MarkSource::kRefined;
+  };
+  // The second click comes before the first is refined.
+  for (const std::string& photo : {first, second}) desk.click(photo, place(photo));
+  desk.settle();
+  ASSERT_TRUE(is_refined(first) && is_refined(second));
+
+  desk.session().undo();
+  desk.write();
+  EXPECT_EQ(desk.mark(second), nullptr);
+  EXPECT_TRUE(is_refined(first));
+  desk.session().undo();
+  desk.write();
+  EXPECT_EQ(desk.mark(first), nullptr);
+  desk.session().redo();
+  desk.write();
+  EXPECT_TRUE(is_refined(first)) << "refined at once";
+  desk.session().redo();
+  desk.write();
+  EXPECT_TRUE(is_refined(second));
+}
+
+TEST(Sightings, AClickTakenBackWhileItIsRefinedStaysTakenBack) {
+  DemoDesk desk(without(kPoint), [](const desk::RefineQuestion& question) {
+    QThread::msleep(60);
+    return moves_by(0.5, -0.25)(question);
+  });
+  desk.choose(kPoint);
+  const std::string photo = "hauler_07.jpg";
+  desk.click(photo, place(photo));
+  desk.click(photo, place(photo));
+  desk.session().undo();
+  desk.settle();
+  EXPECT_EQ(desk.mark(photo), nullptr);
+  desk.session().redo();
+  desk.settle();
+  EXPECT_NE(desk.mark(photo), nullptr);
 }
 
 TEST(Sightings, ARefusedRefinementLeavesTheClickAndSaysWhy) {
@@ -129,9 +186,11 @@ TEST(Sightings, ArrowsNudgeByATenthOfAPixelAndShiftByOne) {
   const std::string photo = desk.sightings().focused()->photo();
   const Eigen::Vector2d before = desk.mark(photo)->position_px;
   desk.press(Qt::Key_Right);
+  desk.write();
   EXPECT_NEAR(desk.mark(photo)->position_px.x() - before.x(), 0.1, 1e-9);
   EXPECT_NEAR(desk.mark(photo)->position_px.y(), before.y(), 1e-9);
   desk.press(Qt::Key_Up, Qt::ShiftModifier);
+  desk.write();
   EXPECT_NEAR(desk.mark(photo)->position_px.y() - before.y(), -1.0, 1e-9);
   EXPECT_EQ(desk.mark(photo)->source, measure::MarkSource::kByHand);
 }
@@ -144,6 +203,7 @@ TEST(Sightings, ArrowsNudgeAlongTheScreenWhereViewsAreTurned) {
   const Eigen::Vector2d before = desk.mark(view->photo())->position_px;
   const QPointF screen = view->widget_from_photo({before.x(), before.y()});
   desk.press(Qt::Key_Up, Qt::ShiftModifier);
+  desk.write();
   const Eigen::Vector2d after = desk.mark(view->photo())->position_px;
   const QPointF moved = view->widget_from_photo({after.x(), after.y()}) - screen;
   EXPECT_NEAR((after - before).norm(), 1.0, 1e-9);
@@ -203,6 +263,7 @@ TEST(Sightings, AcceptsOnePredictionAndThenAllInOneEdit) {
   desk.settle();
   EXPECT_GT(marks(), before + 3);
   desk.session().undo();
+  desk.write();
   EXPECT_EQ(marks(), before) << "one edit for all of them";
 }
 
@@ -245,6 +306,7 @@ TEST(Sightings, HiddenDimsSaysSoAndIsTakenBackByAMark) {
   const std::string photo = desk.sightings().focused()->photo();
   desk.press("remove");
   desk.press("hidden");
+  desk.write();
   EXPECT_TRUE(desk.view(photo).sighting().hidden);
   EXPECT_TRUE(desk.view(photo).foot().first.contains("not visible"));
   desk.settle();
@@ -259,9 +321,11 @@ TEST(Sightings, SetAsideAndTakenBackByTheSameKey) {
   desk.choose(kPoint);
   const std::string photo = desk.sightings().focused()->photo();
   desk.press("set_aside");
+  desk.write();
   EXPECT_TRUE(desk.mark(photo)->set_aside);
   EXPECT_EQ(desk.view(photo).sighting().mark->state, desk::MarkState::kSetAside);
   desk.press("set_aside");
+  desk.write();
   EXPECT_FALSE(desk.mark(photo)->set_aside);
 }
 
@@ -307,6 +371,7 @@ TEST(Sightings, ANewPointIsNamedInTheHeaderWithAFreeNameOffered) {
   EXPECT_FALSE(line->isVisible());
   desk.press("new_point");
   desk.press(Qt::Key_Return);
+  desk.write();
   EXPECT_EQ(desk.session().chosen_point(), "rim bolt 4, left");
   EXPECT_FALSE(line->isVisible());
   desk.settle();
@@ -356,6 +421,39 @@ TEST(Sightings, TwoPhotosShowTheLineOfSightOfThePlaceUnderTheCursor) {
   EXPECT_LT(nearest, 12.0) << "vertices stand 12 px apart";
   desk.press("pair");
   EXPECT_FALSE(pair->isVisible());
+}
+
+TEST(Sightings, ToneChangesHowAllViewsLookAndNotWhatTheyMeasure) {
+  DemoDesk desk({}, refuses);
+  desk.choose(kPoint);
+  desk.press("pair");
+  desk.settle();
+  auto* pair = desk.sightings().findChild<desk::PairView*>();
+  desk::SightingView* left = pair->side(0);
+  ASSERT_TRUE(QTest::qWaitFor([&] { return left->is_sharp(); }));
+  const auto lightness = [](QWidget* of) {
+    const QImage small =
+        of->grab().toImage().scaled(64, 64).convertToFormat(QImage::Format_Grayscale8);
+    double sum = 0;
+    for (int y = 0; y < 64; ++y) {
+      for (int x = 0; x < 64; ++x) sum += qGray(small.pixel(x, y));
+    }
+    return sum / (64 * 64);
+  };
+  const double before = lightness(left);
+  auto* brightness = pair->findChild<QSlider*>("tone_brightness");
+  ASSERT_TRUE(brightness && brightness->isVisible());
+  brightness->setValue(60);
+  EXPECT_GT(lightness(left), before + 5);
+  desk.press("plain");
+  EXPECT_TRUE(desk.sightings().tone().is_neutral());
+  EXPECT_NEAR(lightness(left), before, 0.5);
+  desk.press("local_more");
+  EXPECT_NEAR(desk.sightings().tone().local, 0.25, 1e-12);
+  EXPECT_NE(lightness(left), before);
+  desk.press("pair");
+  desk.press("brighter");
+  EXPECT_NEAR(desk.sightings().tone().brightness, 0.2, 1e-12);
 }
 
 TEST(Sightings, WithoutAPointSayWhatToDoNextAndKeysWork) {

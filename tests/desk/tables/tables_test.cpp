@@ -224,9 +224,11 @@ TEST_F(TablesTest, ADimensionIsRenamedAndRemovedByKeysAndTakenBack) {
   EXPECT_EQ(desk.session->chosen_dimension(), "hull, along the keel");
   table.view()->setFocus();
   QTest::keyClick(table.view(), Qt::Key_Delete);
+  desk.session->finish_edits();
   EXPECT_EQ(desk.session->dossier().dimensions.size(), before.size() - 1);
   desk.session->undo();
   desk.session->undo();
+  desk.session->finish_edits();
   EXPECT_EQ(desk.session->dossier().dimensions, before);
   // A name that is taken is refused with a sentence, and nothing changes.
   QString refused;
@@ -301,12 +303,14 @@ TEST_F(TablesTest, ADoubtedMarkIsSetAsideAndTakenBack) {
   EXPECT_EQ(desk.session->chosen_photo(), photo);
   EXPECT_EQ(desk.session->chosen_point(), point);
   QTest::keyClick(table.view(), Qt::Key_X);
+  desk.session->finish_edits();
   EXPECT_TRUE(desk.session->mark_at(photo, point)->set_aside);
   ASSERT_TRUE(desk.wait_for_survey());
   ASSERT_GE(row_of(table, key), 0);  // still listed, so that it can be taken back
   EXPECT_EQ(cell(table, row_of(table, key), MarksModel::kState), "set aside");
   EXPECT_EQ(table.current_key().toStdString(), key);
   QTest::keyClick(table.view(), Qt::Key_B);
+  desk.session->finish_edits();
   EXPECT_FALSE(desk.session->mark_at(photo, point)->set_aside);
   table.show_marks_of(MarksOf::kPoint);
   EXPECT_EQ(table.view()->model()->rowCount(), 7);

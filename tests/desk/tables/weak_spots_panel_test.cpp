@@ -71,6 +71,34 @@ TEST_F(WeakSpotsTest, ListsWhatExceedsTheToleranceThatIsTyped) {
   EXPECT_FALSE(panel.tolerance_field()->check());
 }
 
+TEST_F(WeakSpotsTest, SentencesAndNumbersFollowTheUnit) {
+  ASSERT_TRUE(desk.wait_for_survey());
+  WeakSpotsPanel panel(desk.session.get(), &keys, &tolerance);
+  panel.resize(560, 420);
+  panel.show();
+  type(panel.tolerance_field(), "0.25 mm");
+  ASSERT_TRUE(wait_until([&] { return !panel.busy(); }));
+  const auto* rows = static_cast<WeakSpotRows*>(panel.view()->model());
+  const auto with_unit = [&](const std::string& unit) {
+    int lengths = 0;
+    for (int row = 0; row < rows->rowCount(); ++row) {
+      const auto number = rows->index(row).data(WeakSpotRows::kNumberRole).toString();
+      if (!number.endsWith(QString(" ") + unit.c_str())) continue;
+      ++lengths;
+      EXPECT_THAT(text(panel, row), HasSubstr(" " + unit));
+    }
+    return lengths;
+  };
+  const int lengths = with_unit("mm");
+  EXPECT_GT(lengths, 2);
+  desk.session->set_unit(measure::TextUnit::kInch);
+  ASSERT_TRUE(wait_until([&] { return !panel.busy(); }));
+  EXPECT_EQ(with_unit("in"), lengths);
+  for (int row = 0; row < rows->rowCount(); ++row) {
+    EXPECT_EQ(text(panel, row).find(" mm"), std::string::npos) << text(panel, row);
+  }
+}
+
 TEST_F(WeakSpotsTest, ARowLeadsToThePhotoAndThePoint) {
   ASSERT_TRUE(desk.wait_for_survey());
   WeakSpotsPanel panel(desk.session.get(), &keys, &tolerance);

@@ -136,6 +136,7 @@ class Desk : public testing::Test {
     ASSERT_TRUE(wait_until([&] { return !form->busy(); }, 120000));
     ASSERT_NE(form->result(), nullptr) << form->sentence()->text().toStdString();
     person_->press("calibration.save");
+    ASSERT_TRUE(wait_until([&] { return !form->busy(); }));
     ASSERT_EQ(window_->session()->cameras().size(), 1u) << form->sentence()->text().toStdString();
     form->close();
   }
@@ -246,11 +247,14 @@ TEST_F(Desk, DoesTheWholeJobFromAnEmptyFolderToADimensionThatHoldsTheTruth) {
   EXPECT_FALSE(maker->isVisible());
   const measure::Dossier before = window_->session()->dossier();
   person_->trigger("edit.undo");
+  window_->session()->finish_edits();
   EXPECT_TRUE(window_->session()->dossier().dimensions.empty());
   person_->trigger("edit.undo");
+  window_->session()->finish_edits();
   EXPECT_TRUE(window_->session()->dossier().bars.empty());
   person_->trigger("edit.redo");
   person_->trigger("edit.redo");
+  window_->session()->finish_edits();
   EXPECT_EQ(window_->session()->dossier(), before);
 
   // A second desk on the same dossier looks on, and says so.
@@ -265,6 +269,8 @@ TEST_F(Desk, DoesTheWholeJobFromAnEmptyFolderToADimensionThatHoldsTheTruth) {
 
   // Closed and opened again: the same dossier, at the same place.
   window_->session()->choose_point(plan.points[5]);
+  window_->sightings()->set_refine_as(desk::RefineAs::kCorner);
+  window_->sightings()->marker().set_pattern_photo(plan.photos[3]);
   window_->session()->choose_photo(plan.photos[4]);
   window_->show_bench(desk::DeskWindow::Bench::kPhoto);
   window_->close();
@@ -275,6 +281,10 @@ TEST_F(Desk, DoesTheWholeJobFromAnEmptyFolderToADimensionThatHoldsTheTruth) {
   EXPECT_EQ(window_->session()->chosen_point(), plan.points[5]);
   EXPECT_EQ(window_->session()->chosen_photo(), plan.photos[4]);
   EXPECT_EQ(window_->bench(), desk::DeskWindow::Bench::kPhoto);
+  EXPECT_EQ(window_->sightings()->marker().refine_as(), desk::RefineAs::kCorner);
+  EXPECT_EQ(person_->find<QComboBox>("sightings.refine_as")->currentIndex(),
+            static_cast<int>(desk::RefineAs::kCorner));
+  EXPECT_EQ(window_->sightings()->marker().pattern_photo(), plan.photos[3]);
 }
 
 TEST_F(Desk, SaysWhyWhatIsNoDossierCannotBeOpened) {
@@ -344,6 +354,20 @@ TEST_F(Desk, WorksWithoutADossierOpen) {
     }
   }
   EXPECT_EQ(window_->session(), nullptr);
+}
+
+TEST_F(Desk, FitsASmallScreen) {
+  open_window();
+  make_dossier();
+  for (const auto bench : {desk::DeskWindow::Bench::kSightings,
+                           desk::DeskWindow::Bench::kContactSheet, desk::DeskWindow::Bench::kPhoto,
+                           desk::DeskWindow::Bench::kStand}) {
+    window_->show_bench(bench);
+    QTest::qWait(20);
+    // A common laptop: 1366 x 768, less the frame and a panel.
+    EXPECT_LE(window_->minimumSizeHint().width(), 1200);
+    EXPECT_LE(window_->minimumSizeHint().height(), 680);
+  }
 }
 
 TEST_F(Desk, HasAKeyForEveryActionAndNoKeyTwiceInOnePlace) {

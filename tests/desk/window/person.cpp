@@ -96,8 +96,8 @@ void Person::new_point(const QString& name) {
   line->selectAll();
   QTest::keyClicks(line, name);
   QTest::keyClick(line, Qt::Key_Return);
-  EXPECT_EQ(window_.session()->chosen_point(), name.toStdString());
   settle();
+  EXPECT_EQ(window_.session()->chosen_point(), name.toStdString());
 }
 
 void Person::click_sighting(const std::string& photo, const Eigen::Vector2d& at_px) {
@@ -132,19 +132,27 @@ int mark_until_killed(const std::string& folder, const std::string& photo) {
   }
   window.session()->choose_photo(photo);
   window.show_bench(desk::DeskWindow::Bench::kPhoto);
-  const auto points = window.session()->dossier().points;
+  // Told as soon as anything could show it; the next click comes before that.
+  desk::DeskSession& session = *window.session();
+  QObject::connect(&session, &desk::DeskSession::refused, [](const QString& sentence) {
+    std::fprintf(stderr, "%s\n", sentence.toStdString().c_str());
+    std::_Exit(3);
+  });
+  QObject::connect(&session, &desk::DeskSession::dossier_changed, [](const measure::Edit& edit) {
+    for (const measure::Mark& mark : std::get<measure::SetMarks>(edit.what).marks) {
+      std::printf("%s\t%d\n", mark.point.c_str(), int(mark.position_px.x()) - 100);
+    }
+    std::fflush(stdout);
+  });
+  const auto points = session.dossier().points;
   for (int round = 0;; ++round) {
     for (const measure::Point& point : points) {
-      window.session()->choose_point(point.name);
-      const double x = 100 + round;
-      if (!window.session()->change(
-              measure::set_mark({photo, point.name, Eigen::Vector2d(x, 200)}))) {
-        std::fprintf(stderr, "%s\n", window.messages()->text().toStdString().c_str());
-        return 3;
-      }
-      QApplication::processEvents();
-      std::printf("%s\t%d\n", point.name.c_str(), round);
-      std::fflush(stdout);
+      session.choose_point(point.name);
+      session.change_soon(
+          measure::set_mark({photo, point.name, Eigen::Vector2d(100 + round, 200)}));
+      do {
+        QApplication::processEvents();
+      } while (round % 2 == 0 && session.is_writing());
     }
   }
 }

@@ -131,6 +131,55 @@ TEST_F(OpenDossierTest, ForgetsWhatWasUndoneOnceSomethingElseIsDone) {
   EXPECT_FALSE(open.redo());
 }
 
+TEST_F(OpenDossierTest, UndoesAMarkAndWhatWasFurtherDoneToItInOneStep) {
+  // Said not to be visible there, which a mark takes back.
+  const Mark clicked{"a.jpg", "D", {10, 20}, 0.5, MarkSource::kByHand, false};
+  Mark other = clicked, refined = clicked;
+  other.photo = "b, turned.jpg";
+  refined.position_px = {10.25, 20.5};
+  refined.source = MarkSource::kRefined;
+  const Edit further = set_mark(refined);
+  Dossier before, after_click, after;
+  {
+    OpenDossier open = reopened();
+    ASSERT_TRUE(open.change(SetDossierName{"one"}));
+    before = open.dossier();
+    ASSERT_TRUE(open.change(set_mark(clicked)));
+    // Another mark, and one more that is taken back, before the refinement comes.
+    ASSERT_TRUE(open.change(set_mark(other)));
+    ASSERT_TRUE(open.change(SetDossierName{"another"}));
+    ASSERT_TRUE(open.undo());
+    const std::size_t steps = open.history().undo_steps().size();
+    ASSERT_TRUE(open.change_further(further, {"a.jpg", "D"}));
+    EXPECT_EQ(open.history().undo_steps().size(), steps);
+    EXPECT_EQ(open.history().redo_steps().size(), 1u) << "what was undone can still be redone";
+    after = open.dossier();
+  }
+  OpenDossier open = reopened();
+  EXPECT_TRUE(open.dossier() == after);
+  ASSERT_TRUE(open.redo());
+  EXPECT_EQ(open.dossier().name, "another");
+  ASSERT_TRUE(open.undo());
+  ASSERT_TRUE(open.undo());
+  after_click = before;
+  ASSERT_TRUE(apply(further, after_click));
+  EXPECT_TRUE(open.dossier() == after_click) << "the other mark, alone";
+  EXPECT_EQ(open.undo()->name, "set mark \"D\" in \"a.jpg\"");
+  EXPECT_TRUE(open.dossier() == before) << "both that concern the mark";
+  ASSERT_TRUE(open.redo());
+  EXPECT_TRUE(open.dossier() == after_click) << "refined at once";
+}
+
+TEST_F(OpenDossierTest, WhatWasFurtherDoneToAMarkOfNoStepIsAStepOfItsOwn) {
+  OpenDossier open = reopened();
+  const Mark mark = small_dossier().marks.front();
+  Mark moved = mark;
+  moved.position_px.x() += 0.25;
+  ASSERT_TRUE(open.change_further(set_mark(moved), {mark.photo, mark.point}));
+  ASSERT_TRUE(open.undo());
+  EXPECT_TRUE(open.dossier() == small_dossier());
+}
+
 TEST_F(OpenDossierTest, UndoesAcrossASaveAndThroughACrashAfterIt) {
   Dossier halfway;
   {
@@ -247,6 +296,20 @@ TEST_F(OpenDossierTest, GivesTheSameDossierThroughAnyEditsUndosSavesAndCrashes) 
         past.erase(past.begin(), past.end() - std::ptrdiff_t(open->history().undo_steps().size()));
         future.erase(future.begin(),
                      future.end() - std::ptrdiff_t(open->history().redo_steps().size()));
+      } else if (turn < 11 && future.empty() && !now.marks.empty()) {
+        Mark mark = now.marks[std::size_t(edits.below(int(now.marks.size())))];
+        mark.position_px /= 2;
+        const MarkKey key{mark.photo, mark.point};
+        const auto& steps = open->history().undo_steps();
+        std::size_t joined = steps.size();
+        while (joined > 0 && !concerns(steps[joined - 1].edit, key)) --joined;
+        ASSERT_TRUE(open->change_further(set_mark(mark), key));
+        if (joined == 0) past.push_back(now);
+        ASSERT_EQ(steps.size(), past.size());
+        for (std::size_t later = joined; joined > 0 && later < past.size(); ++later) {
+          ASSERT_TRUE(apply(set_mark(mark), past[later]));
+        }
+        ASSERT_TRUE(apply(set_mark(mark), now));
       } else {
         const Edit edit = edits.next(now);
         ASSERT_TRUE(open->change(edit)) << describe(edit);

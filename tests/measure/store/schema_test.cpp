@@ -73,7 +73,11 @@ TEST(Schema, DescribesEveryLineOfTheJournal) {
       ASSERT_TRUE(open->change(edit)) << describe(edit);
       ASSERT_TRUE(open->undo() && open->redo() && open->undo());
     }
+    const Mark mark = open->dossier().marks.front();
+    ASSERT_TRUE(open->change(set_mark(mark)));
+    ASSERT_TRUE(open->change_further(set_mark(mark), {mark.photo, mark.point}));
     journal = testing_support::contents_of(folder / "journal.ndjson");
+    ASSERT_NE(journal.find("\"joins\":0"), std::string::npos);
   }
   // The line that a save puts there goes with the journal: it is made from what it would say.
   auto contents = journal_from_text(journal, "journal.ndjson");

@@ -10,7 +10,9 @@ namespace {
 
 constexpr auto kSign = measure::DecimalSign::kPointOrComma;
 
-QString translated(const char* text) { return QCoreApplication::translate("desk::Typed", text); }
+struct Words {
+  Q_DECLARE_TR_FUNCTIONS(desk::Typed)
+};
 std::string bytes(const QString& text) { return text.trimmed().toStdString(); }
 
 }  // namespace
@@ -42,7 +44,7 @@ TypedValue<double> typed_length_mm(const QString& text, measure::TextUnit fallba
 TypedValue<double> typed_number(const QString& text) {
   if (const auto number = measure::parse_number(bytes(text), kSign)) return *number;
   return calib::Unexpected(
-      translated("\"%1\" is no number: write it like 0.05 or 0,05, without a unit.")
+      Words::tr("\"%1\" is no number: write it like 0.05 or 0,05, without a unit.")
           .arg(text.trimmed()));
 }
 
@@ -51,7 +53,7 @@ TypedValue<measure::ScaleRatio> typed_ratio(const QString& text) {
   const auto read = measure::parse_ratio(bytes(ratio), kSign);
   if (read) return *read;
   return calib::Unexpected(
-      translated("\"%1\" is no ratio: write it like 1:48.").arg(text.trimmed()));
+      Words::tr("\"%1\" is no ratio: write it like 1:48.").arg(text.trimmed()));
 }
 
 QString length_reading(double length_mm, measure::TextUnit unit) {

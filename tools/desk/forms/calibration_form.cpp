@@ -302,18 +302,27 @@ void CalibrationForm::save() {
   calib::Camera camera = result_->camera;
   if (!name_->check()) return;
   camera.name = name_->text().toStdString();
-  measure::FileCopies copies;
-  const auto edit =
-      measure::enter_calibrated_camera(session_->folder(), session_->dossier(), camera, copies);
-  if (!edit) {
-    sentence()->say_problem(q(edit.error().sentence));
-    return;
-  }
-  if (!change(session_, *edit)) return;
-  copies.keep();
-  name_->judge_again();
-  sentence()->say_done(tr("Camera \"%1\" is in the dossier.").arg(q(camera.name)));
-  Q_EMIT camera_entered(camera.name);
+  sentence()->say(tr("Writing the camera file …"));
+  background_.run([this, camera, folder = session_->folder(),
+                   dossier = session_->dossier()](const Background::Job&) -> Background::Finish {
+    const auto copies = std::make_shared<measure::FileCopies>();
+    const auto edit = measure::enter_calibrated_camera(folder, dossier, camera, *copies);
+    if (!edit) {
+      return [this, problem = edit.error()] {
+        stop();
+        sentence()->say_problem(q(problem.sentence));
+      };
+    }
+    return [this, copies, edit = *edit, name = camera.name] {
+      stop();
+      if (!change(session_, edit)) return;
+      copies->keep();
+      name_->judge_again();
+      sentence()->say_done(tr("Camera \"%1\" is in the dossier.").arg(q(name)));
+      Q_EMIT camera_entered(name);
+    };
+  });
+  follow();
 }
 
 }  // namespace desk

@@ -54,16 +54,16 @@ CamerasForm::CamerasForm(DeskSession* session, QWidget* parent)
                       left);
   empty_->setObjectName(QStringLiteral("cameras.empty"));
   empty_->setWordWrap(true);
-  auto* add = new QPushButton(tr("Choose a camera file …"), left);
-  add->setObjectName(QStringLiteral("cameras.choose"));
-  add->setAutoDefault(false);
+  choose_ = new QPushButton(tr("Choose a camera file …"), left);
+  choose_->setObjectName(QStringLiteral("cameras.choose"));
+  choose_->setAutoDefault(false);
   replace_ = new QPushButton(tr("Replace its file …"), left);
   replace_->setObjectName(QStringLiteral("cameras.replace"));
   replace_->setAutoDefault(false);
   replace_->setToolTip(tr("The same lens and body, calibrated anew"));
   left_column->addWidget(cameras_, 1);
   left_column->addWidget(empty_);
-  left_column->addWidget(add);
+  left_column->addWidget(choose_);
   left_column->addWidget(replace_);
 
   auto* right = new QWidget(split);
@@ -115,7 +115,7 @@ CamerasForm::CamerasForm(DeskSession* session, QWidget* parent)
     if (!filling_) show_chosen();
   });
   connect(use_, &QComboBox::activated, this, [this](int at) { set_use(kUses[at]); });
-  connect(add, &QPushButton::clicked, this, [this] { choose_file(false); });
+  connect(choose_, &QPushButton::clicked, this, [this] { choose_file(false); });
   connect(replace_, &QPushButton::clicked, this, [this] { choose_file(true); });
   connect(assign_, &QPushButton::clicked, this, &CamerasForm::assign_selected);
   connect(photos_, &QTreeWidget::itemSelectionChanged, this, [this] {
@@ -172,7 +172,8 @@ void CamerasForm::show_chosen() {
   const measure::CameraEntry* entry = session_->dossier().find_camera(name);
   const bool known = entry && camera != session_->cameras().end();
   use_->setEnabled(known);
-  replace_->setEnabled(entry);
+  choose_->setEnabled(!busy());
+  replace_->setEnabled(entry && !busy());
   assign_->setEnabled(known && !photos_->selectedItems().isEmpty());
   if (!known) {
     about_->setText(entry ? tr("The file of this camera cannot be read: replace it.") : QString());
@@ -242,47 +243,61 @@ void CamerasForm::choose_file(bool replace) {
 }
 
 void CamerasForm::enter_file(const std::filesystem::path& file) {
-  const auto camera =
-      measure::choose_camera(session_->folder(), session_->dossier(), file.string());
-  if (!camera) {
-    sentence()->say_problem(q(camera.error().sentence));
-    return;
-  }
-  if (!camera->is_new) {
-    sentence()->say(tr("The dossier has this camera already: \"%1\".").arg(q(camera->entry.name)));
-    choose(q(camera->entry.name));
-    return;
-  }
-  measure::FileCopies copies;
-  if (camera->copy) {
-    if (const auto copied = copies.copy(*camera->copy); !copied) {
-      sentence()->say_problem(q(copied.error().sentence));
-      return;
+  if (busy()) return;
+  sentence()->say(tr("Reading the camera file …"));
+  background_.run([this, file, folder = session_->folder(),
+                   dossier = session_->dossier()](const Background::Job&) -> Background::Finish {
+    const auto copies = std::make_shared<measure::FileCopies>();
+    const auto camera = measure::choose_camera(folder, dossier, file.string());
+    if (!camera) return [this, problem = camera.error()] { stop(problem); };
+    if (camera->is_new && camera->copy) {
+      if (const auto copied = copies->copy(*camera->copy); !copied) {
+        return [this, problem = copied.error()] { stop(problem); };
+      }
     }
-  }
-  if (!change(session_, measure::AddCamera{camera->entry})) return;
-  copies.keep();
-  choose(q(camera->entry.name));
-  sentence()->say_done(tr("Added camera \"%1\".").arg(q(camera->entry.name)));
+    return [this, copies, entry = camera->entry, is_new = camera->is_new] {
+      show_chosen();
+      if (!is_new) {
+        sentence()->say(tr("The dossier has this camera already: \"%1\".").arg(q(entry.name)));
+        choose(q(entry.name));
+        return;
+      }
+      if (!change(session_, measure::AddCamera{entry})) return;
+      copies->keep();
+      choose(q(entry.name));
+      sentence()->say_done(tr("Added camera \"%1\".").arg(q(entry.name)));
+    };
+  });
+  show_chosen();
 }
 
 void CamerasForm::replace_file(const std::filesystem::path& file) {
-  const auto replaced = measure::replace_camera(session_->folder(), session_->dossier(),
-                                                chosen().toStdString(), file);
-  if (!replaced) {
-    sentence()->say_problem(q(replaced.error().sentence));
-    return;
-  }
-  measure::FileCopies copies;
-  if (replaced->copy) {
-    if (const auto copied = copies.copy(*replaced->copy); !copied) {
-      sentence()->say_problem(q(copied.error().sentence));
-      return;
+  if (busy()) return;
+  sentence()->say(tr("Reading the camera file …"));
+  const QString name = chosen();
+  background_.run([this, file, name, folder = session_->folder(),
+                   dossier = session_->dossier()](const Background::Job&) -> Background::Finish {
+    const auto copies = std::make_shared<measure::FileCopies>();
+    const auto replaced = measure::replace_camera(folder, dossier, name.toStdString(), file);
+    if (!replaced) return [this, problem = replaced.error()] { stop(problem); };
+    if (replaced->copy) {
+      if (const auto copied = copies->copy(*replaced->copy); !copied) {
+        return [this, problem = copied.error()] { stop(problem); };
+      }
     }
-  }
-  if (!change(session_, replaced->edit)) return;
-  copies.keep();
-  sentence()->say_done(tr("Replaced the file of camera \"%1\".").arg(chosen()));
+    return [this, copies, name, edit = replaced->edit] {
+      show_chosen();
+      if (!change(session_, edit)) return;
+      copies->keep();
+      sentence()->say_done(tr("Replaced the file of camera \"%1\".").arg(name));
+    };
+  });
+  show_chosen();
+}
+
+void CamerasForm::stop(const calib::Problem& problem) {
+  show_chosen();
+  sentence()->say_problem(q(problem.sentence));
 }
 
 void CamerasForm::set_use(measure::CameraUse use) {

@@ -9,7 +9,9 @@ namespace {
 constexpr int kLongest_bytes = 160;
 
 QString q(const std::string& text) { return QString::fromStdString(text); }
-QString translated(const char* text) { return QCoreApplication::translate("desk::Names", text); }
+struct Words {
+  Q_DECLARE_TR_FUNCTIONS(desk::Names)
+};
 
 /// "bar A left", "bar A right" → "bar A left", "right": without the words both begin with.
 QString without_shared_words(const QString& first, const QString& second) {
@@ -21,22 +23,22 @@ QString without_shared_words(const QString& first, const QString& second) {
 }
 
 QString pair(const std::string& a, const std::string& b) {
-  return translated("%1 to %2").arg(q(a), without_shared_words(q(a), q(b)));
+  return Words::tr("%1 to %2").arg(q(a), without_shared_words(q(a), q(b)));
 }
 
 struct Proposal {
   QString operator()(const measure::Distance& d) const { return pair(d.from, d.to); }
   QString operator()(const measure::DistanceAlong& d) const {
-    return translated("%1 along %2").arg(pair(d.from, d.to), pair(d.axis_from, d.axis_to));
+    return Words::tr("%1 along %2").arg(pair(d.from, d.to), pair(d.axis_from, d.axis_to));
   }
   QString operator()(const measure::Angle& d) const {
-    return translated("angle at %1").arg(q(d.vertex));
+    return Words::tr("angle at %1").arg(q(d.vertex));
   }
   QString operator()(const measure::OffsetFromLine& d) const {
-    return translated("%1 off the line %2").arg(q(d.point), pair(d.line_from, d.line_to));
+    return Words::tr("%1 off the line %2").arg(q(d.point), pair(d.line_from, d.line_to));
   }
   QString operator()(const measure::OffsetFromPlane& d) const {
-    return translated("%1 off the plane at %2")
+    return Words::tr("%1 off the plane at %2")
         .arg(q(d.point), d.plane.empty() ? QString() : q(d.plane.front()));
   }
 };
@@ -62,14 +64,14 @@ QString proposed_dimension_name(const measure::Dossier& dossier,
                                 const measure::DimensionKind& kind) {
   QString name = std::visit(Proposal{}, kind);
   if (name.toUtf8().size() > kLongest_bytes) {
-    name = translated("dimension %1").arg(dossier.dimensions.size() + 1);
+    name = Words::tr("dimension %1").arg(dossier.dimensions.size() + 1);
   }
   return numbered(dossier.dimensions, name);
 }
 
 QString proposed_bar_name(const measure::Dossier& dossier) {
   for (std::size_t n = dossier.bars.size() + 1;; ++n) {
-    const QString name = translated("bar %1").arg(n);
+    const QString name = Words::tr("bar %1").arg(n);
     if (!is_taken(dossier.bars, name)) return name;
   }
 }

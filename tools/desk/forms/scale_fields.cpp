@@ -9,9 +9,9 @@
 namespace desk {
 namespace {
 
-QString translated(const char* text) {
-  return QCoreApplication::translate("desk::ScaleFields", text);
-}
+struct Words {
+  Q_DECLARE_TR_FUNCTIONS(desk::ScaleFields)
+};
 
 TypedValue<std::optional<measure::ScaleRatio>> read_original(const QString& text) {
   if (text.isEmpty()) return std::optional<measure::ScaleRatio>();
@@ -20,12 +20,12 @@ TypedValue<std::optional<measure::ScaleRatio>> read_original(const QString& text
   auto ratio = typed_ratio(parts[0]);
   if (!ratio) return calib::Unexpected(ratio.error());
   if (parts.size() > 2) {
-    return calib::Unexpected(translated("Write one ratio and one u, like 1:48 ± 0.2."));
+    return calib::Unexpected(Words::tr("Write one ratio and one u, like 1:48 ± 0.2."));
   }
   if (parts.size() == 2) {
     const auto u = typed_number(parts[1]);
     if (!u) return calib::Unexpected(u.error());
-    if (*u < 0) return calib::Unexpected(translated("An uncertainty is not negative."));
+    if (*u < 0) return calib::Unexpected(Words::tr("An uncertainty is not negative."));
     ratio->u = *u;
   }
   return std::optional(*ratio);
@@ -40,7 +40,7 @@ TypedValue<std::vector<measure::ScaleRatio>> read_replicas(const QString& text) 
     if (std::any_of(ratios.begin(), ratios.end(), [&](const measure::ScaleRatio& other) {
           return other.denominator == ratio->denominator;
         })) {
-      return calib::Unexpected(translated("%1 is given twice: once is enough.").arg(part));
+      return calib::Unexpected(Words::tr("%1 is given twice: once is enough.").arg(part));
     }
     ratios.push_back(*ratio);
   }
@@ -52,34 +52,34 @@ TypedValue<std::vector<measure::ScaleRatio>> read_replicas(const QString& text) 
 ScaleFields::ScaleFields(const QString& form_name) {
   original = new TypedField(
       form_name + QStringLiteral(".ratio"),
-      translated("Original to full size, if the original stands for something at a ratio; with u "
-                 "where the ratio itself is not exact"),
+      Words::tr("Original to full size, if the original stands for something at a ratio; with u "
+                "where the ratio itself is not exact"),
       [](const QString& text) -> calib::Result<QString, QString> {
         const auto ratio = read_original(text);
         if (!ratio) return calib::Unexpected(ratio.error());
         if (!*ratio) return QString();
-        const QString reads = translated("1 mm on the original is %1 mm at full size")
+        const QString reads = Words::tr("1 mm on the original is %1 mm at full size")
                                   .arg(number_text((**ratio).denominator));
-        return (**ratio).u > 0 ? reads + translated(" ± %1 (u)").arg(number_text((**ratio).u))
+        return (**ratio).u > 0 ? reads + Words::tr(" ± %1 (u)").arg(number_text((**ratio).u))
                                : reads;
       });
-  original->edit()->setPlaceholderText(translated("like 1:48; empty: none"));
+  original->edit()->setPlaceholderText(Words::tr("like 1:48; empty: none"));
   replicas = new TypedField(
       form_name + QStringLiteral(".replicas"),
-      translated("Ratios of the replicas to full size, with spaces between"),
+      Words::tr("Ratios of the replicas to full size, with spaces between"),
       [ratio_field = original](const QString& text) -> calib::Result<QString, QString> {
         const auto ratios = read_replicas(text);
         if (!ratios) return calib::Unexpected(ratios.error());
         if (!ratios->empty() && ratio_field->text().isEmpty()) {
           return calib::Unexpected(
-              translated("A replica's size follows from the original's: give its ratio, too."));
+              Words::tr("A replica's size follows from the original's: give its ratio, too."));
         }
         QStringList words;
         for (const measure::ScaleRatio& ratio : *ratios) words.push_back(ratio_text(ratio));
         return words.isEmpty() ? QString()
-                               : translated("replicas at %1").arg(words.join(QStringLiteral(", ")));
+                               : Words::tr("replicas at %1").arg(words.join(QStringLiteral(", ")));
       });
-  replicas->edit()->setPlaceholderText(translated("like 1:72 1:24; empty: none"));
+  replicas->edit()->setPlaceholderText(Words::tr("like 1:72 1:24; empty: none"));
   QObject::connect(original, &TypedField::changed, replicas, &TypedField::judge_again);
 }
 

@@ -55,24 +55,26 @@ void strokes(QPainter& painter, const QPointF& at, MarkState state, double r) {
   }
 }
 
-QString translated(const char* text) { return QCoreApplication::translate("desk::Look", text); }
+struct Words {
+  Q_DECLARE_TR_FUNCTIONS(desk::Look)
+};
 
 }  // namespace
 
 QString word_of(MarkState state) {
   switch (state) {
     case MarkState::kByHand:
-      return translated("by hand");
+      return Words::tr("by hand");
     case MarkState::kRefined:
-      return translated("refined");
+      return Words::tr("refined");
     case MarkState::kImported:
-      return translated("imported");
+      return Words::tr("imported");
     case MarkState::kDoubted:
-      return translated("doubted");
+      return Words::tr("doubted");
     case MarkState::kSetAside:
-      return translated("set aside");
+      return Words::tr("set aside");
     case MarkState::kPredicted:
-      return translated("predicted");
+      return Words::tr("predicted");
   }
   return {};
 }

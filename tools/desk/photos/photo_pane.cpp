@@ -7,20 +7,18 @@
 #include <QLocale>
 #include <QPushButton>
 #include <QSignalBlocker>
-#include <QSlider>
 #include <QVBoxLayout>
-#include <cmath>
 
 #include "tools/desk/look/key_book.h"
 #include "tools/desk/photos/photo_canvas.h"
 #include "tools/desk/photos/photo_store.h"
+#include "tools/desk/photos/tone_row.h"
 #include "tools/desk/session/desk_session.h"
 
 namespace desk {
 namespace {
 
 constexpr double kNudge_px = 0.1, kLargeNudge_px = 1.0;
-constexpr int kToneSteps = 100;
 constexpr double kLookZoom = 2.0;  // widget pixels a photo pixel, at least, when looking at a point
 
 QString words(const std::string& text) { return QString::fromStdString(text); }
@@ -62,9 +60,14 @@ PhotoPane::PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWi
   column->addLayout(above);
   column->addWidget(canvas_, 1);
   column->addLayout(below);
-  column->addWidget(tone_row());
+  tone_ = new ToneRow(this);
+  column->addWidget(tone_);
   setFocusProxy(canvas_);
 
+  connect(tone_, &ToneRow::tone_changed, this, [this](const Tone& tone) {
+    canvas_->set_tone(tone);
+    Q_EMIT tone_changed(tone);
+  });
   connect(aside_, &QPushButton::clicked, this, &PhotoPane::toggle_aside);
   connect(remove_, &QPushButton::clicked, this, &PhotoPane::remove_mark);
   connect(canvas_, &PhotoCanvas::point_clicked, this,
@@ -73,10 +76,8 @@ PhotoPane::PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWi
           [this](const QPointF& at) { click_place(at); });
   connect(canvas_, &PhotoCanvas::mark_dragged, this,
           [this](const std::string& point, const QPointF& at) {
-            session_->choose_point(point);
             pending_.reset();
             place_mark(point, at);
-            take();  // also where it was refused: the sign goes back
           });
   connect(session_, &DeskSession::photo_chosen, this, &PhotoPane::show_chosen_photo);
   connect(session_, &DeskSession::dossier_changed, this, [this] {
@@ -148,48 +149,10 @@ void PhotoPane::add_keys(KeyBook* keys) {
       tr("Brightness, contrast and local contrast back to nothing"), QKeySequence("Shift+B"),
       [this] { set_tone({}); });
   add(this, "photo.brighter", tr("Brighter"), tr("Shows the photo brighter; the file stays"),
-      QKeySequence("B"), [this] { brightness_->setValue(brightness_->value() + 20); });
+      QKeySequence("B"), [this] { tone_->brighter(); });
   add(this, "photo.local_more", tr("More local contrast"),
       tr("Lights up dark regions; the file stays"), QKeySequence("L"),
-      [this] { local_->setValue(local_->value() >= kToneSteps ? 0 : local_->value() + 25); });
-}
-
-QWidget* PhotoPane::tone_row() {
-  auto* row = new QWidget(this);
-  auto* line = new QHBoxLayout(row);
-  line->setContentsMargins(0, 0, 0, 0);
-  const auto slider = [&](const QString& name, const QString& text, const QString& tip, int least) {
-    auto* label = new QLabel(text, row);
-    auto* made = new QSlider(Qt::Horizontal, row);
-    made->setObjectName(name);
-    made->setRange(least, kToneSteps);
-    made->setPageStep(20);
-    made->setToolTip(tip + ' ' + tr("On the screen only: the file is never altered."));
-    made->setAccessibleName(text);
-    made->setMinimumWidth(60);
-    label->setBuddy(made);
-    line->addWidget(label);
-    line->addWidget(made, 1);
-    connect(made, &QSlider::valueChanged, this, [this] {
-      set_tone({static_cast<double>(brightness_->value()) / kToneSteps,
-                static_cast<double>(contrast_->value()) / kToneSteps,
-                static_cast<double>(local_->value()) / kToneSteps});
-    });
-    return made;
-  };
-  brightness_ = slider("tone_brightness", tr("Brightness"), tr("Of the middle greys, in per cent."),
-                       -kToneSteps);
-  contrast_ = slider("tone_contrast", tr("Contrast"), tr("About the middle grey, in per cent."),
-                     -kToneSteps);
-  local_ = slider("tone_local", tr("Local contrast"),
-                  tr("Lights up dark regions and brings out their detail, in per cent."), 0);
-  auto* plain = new QPushButton(tr("As it is"), row);
-  plain->setObjectName("tone_plain");
-  plain->setToolTip(tr("Shows the photo as its file has it"));
-  plain->setFocusPolicy(Qt::TabFocus);
-  connect(plain, &QPushButton::clicked, this, [this] { set_tone({}); });
-  line->addWidget(plain);
-  return row;
+      [this] { tone_->more_local(); });
 }
 
 void PhotoPane::add_parts(QHBoxLayout* line) {
@@ -236,18 +199,8 @@ void PhotoPane::set_parts(const TraceParts& parts) {
   take();
 }
 
-void PhotoPane::set_tone(const Tone& tone) {
-  if (tone == tone_) return;
-  tone_ = tone;
-  for (const auto& [slider, value] : {std::pair(brightness_, tone.brightness),
-                                      {contrast_, tone.contrast},
-                                      {local_, tone.local}}) {
-    const QSignalBlocker silent(slider);
-    slider->setValue(static_cast<int>(std::lround(value * kToneSteps)));
-  }
-  canvas_->set_tone(tone);
-  Q_EMIT tone_changed(tone);
-}
+const Tone& PhotoPane::tone() const { return tone_->tone(); }
+void PhotoPane::set_tone(const Tone& tone) { tone_->set_tone(tone); }
 
 void PhotoPane::show_chosen_photo() {
   const measure::Photo* photo = session_->dossier().find_photo(session_->chosen_photo());
@@ -357,11 +310,11 @@ void PhotoPane::click_point(const std::string& point) {
 }
 
 void PhotoPane::accept_pending() {
-  if (!pending_ || session_->chosen_point().empty()) return;
-  const QPointF at = *pending_;
-  pending_.reset();
-  place_mark(session_->chosen_point(), at);
-  take();
+  session_->in_turn(this, [this] {
+    if (pending_ && !session_->chosen_point().empty()) {
+      place_mark(session_->chosen_point(), *pending_);
+    }
+  });
 }
 
 void PhotoPane::drop_pending() { set_pending(std::nullopt); }
@@ -377,7 +330,13 @@ void PhotoPane::place_mark(const std::string& point, const QPointF& at) {
   mark.point = point;
   mark.position_px = {at.x(), at.y()};
   mark.source = measure::MarkSource::kByHand;
-  (void)session_->change(measure::set_mark(mark));  // refused() has told the person why
+  const std::optional<QPointF> accepted = pending_;
+  session_->change_soon(measure::set_mark(mark), this, [this, point, accepted](bool done) {
+    // The place stays pending until its mark is on the disk; refused() has said why it is not.
+    if (done && pending_ == accepted) pending_.reset();
+    if (done && !accepted) session_->choose_point(point);
+    take();  // also where it was refused: a sign that was dragged goes back
+  });
 }
 
 void PhotoPane::nudge(double right_px, double down_px) {
@@ -396,15 +355,18 @@ void PhotoPane::nudge(double right_px, double down_px) {
 
 void PhotoPane::remove_mark() {
   const std::string point = session_->chosen_point(), photo = canvas_->photo();
-  if (photo.empty() || !session_->mark_at(photo, point)) return;
-  (void)session_->change(measure::RemoveMarks{{{photo, point}}});
+  session_->in_turn(this, [=, this] {
+    if (photo.empty() || !session_->mark_at(photo, point)) return;
+    session_->change_soon(measure::RemoveMarks{{{photo, point}}});
+  });
 }
 
 void PhotoPane::toggle_aside() {
   const std::string point = session_->chosen_point(), photo = canvas_->photo();
-  const measure::Mark* mark = photo.empty() ? nullptr : session_->mark_at(photo, point);
-  if (!mark) return;
-  (void)session_->change(measure::SetAside{{photo, point}, !mark->set_aside});
+  session_->in_turn(this, [=, this] {
+    const measure::Mark* mark = photo.empty() ? nullptr : session_->mark_at(photo, point);
+    if (mark) session_->change_soon(measure::SetAside{{photo, point}, !mark->set_aside});
+  });
 }
 
 void PhotoPane::look_at(const std::string& point) {

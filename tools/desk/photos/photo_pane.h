@@ -13,7 +13,6 @@ class QComboBox;
 class QHBoxLayout;
 class QLabel;
 class QPushButton;
-class QSlider;
 
 namespace desk {
 
@@ -21,6 +20,7 @@ class DeskSession;
 class KeyBook;
 class PhotoCanvas;
 class PhotoStore;
+class ToneRow;
 
 /// Follows the session's chosen photo. All changes are edits of the session, so that they can be
 /// undone.
@@ -33,7 +33,7 @@ class PhotoPane : public QWidget {
   [[nodiscard]] PhotoCanvas* canvas() const { return canvas_; }
   void set_parts(const TraceParts& parts);
   [[nodiscard]] const TraceParts& parts() const { return parts_; }
-  [[nodiscard]] const Tone& tone() const { return tone_; }
+  [[nodiscard]] const Tone& tone() const;
   void set_tone(const Tone& tone);
   /// Clicked or nudged, not accepted yet, photo pixels.
   [[nodiscard]] std::optional<QPointF> pending() const { return pending_; }
@@ -59,7 +59,6 @@ class PhotoPane : public QWidget {
 
  private:
   void add_keys(KeyBook* keys);
-  QWidget* tone_row();
   void add_parts(QHBoxLayout* line);
   void show_chosen_photo();
   void take();  // what the session knows now
@@ -80,11 +79,8 @@ class PhotoPane : public QWidget {
   QCheckBox* names_;
   QCheckBox* places_;
   QComboBox* dimensions_;
-  QSlider* brightness_;
-  QSlider* contrast_;
-  QSlider* local_;
+  ToneRow* tone_;
   TraceParts parts_;
-  Tone tone_;
   std::optional<QPointF> pending_;
   bool is_old_ = true;  // what is shown, against what the session knows
 };

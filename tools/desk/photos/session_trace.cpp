@@ -19,7 +19,9 @@ namespace {
 constexpr double kArcPart = 0.3;  // of the shorter leg of an angle
 constexpr int kArcSteps = 24;
 
-QString tr(const char* text) { return QCoreApplication::translate("desk::SessionTrace", text); }
+struct Words {
+  Q_DECLARE_TR_FUNCTIONS(desk::SessionTrace)
+};
 QString words(const std::string& text) { return QString::fromStdString(text); }
 QString number(double value, int places = 2) { return pixel_text(value, places); }
 
@@ -186,17 +188,17 @@ void add_marks(const DeskSession& session, const std::string& photo, bool names,
                       .chosen = mark->point == session.chosen_point()};
     if (names) traced.label = words(mark->point);
     QStringList tip{words(mark->point), word_of(traced.state),
-                    tr("σ %1 px").arg(number(mark->sigma_px))};
+                    Words::tr("σ %1 px").arg(number(mark->sigma_px))};
     if (const measure::MarkReport* report = session.report_of(photo, mark->point);
         report && report->in_use) {
-      tip << tr("residual %1 px").arg(number(report->residual_px.norm()));
+      tip << Words::tr("residual %1 px").arg(number(report->residual_px.norm()));
     }
     traced.tip = tip.join(" · ");
     if (traced.state == MarkState::kDoubted) {
       traced.residual_px = distance_from_others_px(session, photo, mark->point);
       if (traced.residual_px) {
         traced.label = words(mark->point) + "  " +
-                       tr("%1 px").arg(
+                       Words::tr("%1 px").arg(
                            number(std::hypot(traced.residual_px->x(), traced.residual_px->y()), 1));
       }
       traced.tip = doubt_sentence(session, photo, mark->point);
@@ -226,7 +228,8 @@ void add_places(const DeskSession& session, const measure::Survey& survey,
         trace.curves.push_back(
             {.course = polygon(place.epipolar.curve_px),
              .colour = kEpipolarColour,
-             .label = tr("%1 as %2 sees it").arg(words(point.name), words(place.epipolar_photo)),
+             .label =
+                 Words::tr("%1 as %2 sees it").arg(words(point.name), words(place.epipolar_photo)),
              .chosen = true});
       }
       continue;
@@ -284,14 +287,15 @@ QString doubt_sentence(const DeskSession& session, const std::string& photo,
   if (others.size() > kNamed) {
     const auto more = others.size() - (kNamed - 1);
     others = others.mid(0, kNamed - 1);
-    others << tr("%1 more photos").arg(more);
+    others << Words::tr("%1 more photos").arg(more);
   }
   const auto away = distance_from_others_px(session, photo, point);
   const double px = away ? std::hypot(away->x(), away->y()) : report->residual_px.norm();
-  return tr("%1 is doubted in %2: it lies %3 px from where %4 see it (test value %5, limit "
-            "%6).")
+  return Words::tr(
+             "%1 is doubted in %2: it lies %3 px from where %4 see it (test value %5, limit "
+             "%6).")
       .arg(words(point), words(photo), number(px, 1),
-           others.isEmpty() ? tr("the other photos") : others.join(", "),
+           others.isEmpty() ? Words::tr("the other photos") : others.join(", "),
            number(std::abs(report->w), 1), number(report->critical_w, 2));
 }
 

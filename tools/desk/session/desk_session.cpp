@@ -1,36 +1,41 @@
 #include "tools/desk/session/desk_session.h"
 
+#include <QMetaObject>
+#include <QPointer>
 #include <algorithm>
+#include <cassert>
+#include <utility>
 
+#include "measure/edit/apply.h"
 #include "measure/store/dossier_file.h"
 
 namespace desk {
 namespace {
-
-/// Whether an edit changes which camera files are read.
-bool touches_cameras(const measure::Edit& edit) {
-  return std::visit(
-      [](const auto& what) {
-        using Kind = std::decay_t<decltype(what)>;
-        if constexpr (std::is_same_v<Kind, measure::EditGroup>) {
-          return std::any_of(what.edits.begin(), what.edits.end(), touches_cameras);
-        } else {
-          return std::is_same_v<Kind, measure::AddCamera> ||
-                 std::is_same_v<Kind, measure::RemoveCamera> ||
-                 std::is_same_v<Kind, measure::SetCameraFile>;
-        }
-      },
-      edit.what);
-}
 
 QString text(const std::string& words) { return QString::fromStdString(words); }
 
 }  // namespace
 
 DeskSession::DeskSession(measure::OpenDossier open, Cameras cameras)
-    : open_(std::move(open)), cameras_(std::move(cameras)) {
+    : folder_(open.folder()),
+      dossier_(open.dossier()),
+      cameras_(std::move(cameras)),
+      read_only_reason_(text(open.read_only_sentence())),
+      recovery_sentence_(text(open.recovery_sentence())),
+      unsaved_(open.unsaved()) {
+  if (const auto* step = open.history().next_undo()) undo_text_ = text(step->name);
+  if (const auto* step = open.history().next_redo()) redo_text_ = text(step->name);
   adjuster_ = std::make_unique<LiveAdjuster>(dossier(), cameras_);
   connect(adjuster_.get(), &LiveAdjuster::state_ready, this, &DeskSession::take_state);
+  writer_ = std::make_unique<EditWriter>(std::move(open), [this] {
+    QMetaObject::invokeMethod(
+        this,
+        [this] {
+          // Somebody who waited may have taken it already.
+          if (auto written = writer_->take()) take_written(std::move(*written));
+        },
+        Qt::QueuedConnection);
+  });
 }
 DeskSession::~DeskSession() = default;
 
@@ -42,9 +47,6 @@ calib::Result<std::unique_ptr<DeskSession>, calib::Problem> DeskSession::open(
   if (!cameras) return calib::Unexpected(cameras.error());
   return std::unique_ptr<DeskSession>(new DeskSession(std::move(*open), std::move(*cameras)));
 }
-
-QString DeskSession::read_only_reason() const { return text(open_.read_only_sentence()); }
-QString DeskSession::recovery_sentence() const { return text(open_.recovery_sentence()); }
 
 std::filesystem::path DeskSession::file_of(const measure::Photo& photo) const {
   return measure::path_of(folder(), photo.file);
@@ -63,74 +65,137 @@ const measure::Mark* DeskSession::mark_at(const std::string& photo,
   return &*at;
 }
 
-bool DeskSession::change(const measure::Edit& edit) {
-  if (const auto changed = open_.change(edit); !changed) {
-    Q_EMIT refused(text(changed.error().sentence));
-    return false;
-  }
-  after(edit);
-  return true;
+void DeskSession::begin(EditWriter::Work work, QObject* context, Done done) {
+  writing_ = true;
+  writing_done_ = [done = std::move(done), guard = QPointer<QObject>(context),
+                   guarded = context != nullptr](bool made) {
+    if (done && (!guarded || guard)) done(made);
+  };
+  writer_->begin(std::move(work));
 }
 
-void DeskSession::undo() {
-  const measure::HistoryStep* next = open_.history().next_undo();
-  if (!next) return;
-  const measure::Edit edit = next->edit;
-  if (const auto undone = open_.undo(); !undone) {
-    Q_EMIT refused(text(undone.error().sentence));
+void DeskSession::begin_in_turn(EditWriter::Work work, QObject* context, Done done) {
+  in_turn(nullptr, [this, work = std::move(work), guard = QPointer<QObject>(context),
+                    guarded = context != nullptr, done = std::move(done)]() mutable {
+    begin(std::move(work), guard, guarded && !guard ? Done() : std::move(done));
+  });
+}
+
+void DeskSession::in_turn(QObject* context, std::function<void()> action) {
+  if (!writing_) {
+    action();
     return;
   }
-  after(edit);
+  turns_.push_back([action = std::move(action), guard = QPointer<QObject>(context),
+                    guarded = context != nullptr]() mutable {
+    if (!guarded || guard) action();
+  });
+}
+
+void DeskSession::take_written(Written written) {
+  writing_ = false;
+  const Done done = std::exchange(writing_done_, {});
+  undo_text_ = text(written.undo_name);
+  redo_text_ = text(written.redo_name);
+  unsaved_ = written.unsaved;
+  if (written.edit) {
+    // The same edit went into the same dossier on the other side.
+    [[maybe_unused]] const auto applied = measure::apply(*written.edit, dossier_);
+    assert(applied);
+    if (written.cameras) cameras_ = *written.cameras;
+    adjuster_->edit(*written.edit, std::move(written.cameras));
+    if (!chosen_point_.empty() && !dossier().find_point(chosen_point_)) choose_point("");
+    if (!chosen_photo_.empty() && !dossier().find_photo(chosen_photo_)) choose_photo("");
+    Q_EMIT dossier_changed(*written.edit);
+  }
+  Q_EMIT history_changed();
+  if (written.problem) Q_EMIT refused(text(written.problem->sentence));
+  if (written.trouble) Q_EMIT refused(text(written.trouble->sentence));
+  done(!written.problem);
+  take_turns();
+}
+
+void DeskSession::take_turns() {
+  while (!writing_ && !turns_.empty()) {
+    const auto turn = std::move(turns_.front());
+    turns_.pop_front();
+    turn();
+  }
+}
+
+void DeskSession::finish_edits() {
+  while (writing_) take_written(writer_->wait());
+}
+
+bool DeskSession::wait_for(EditWriter::Work work) {
+  finish_edits();
+  bool made = false;
+  begin(std::move(work), nullptr, [&made](bool done) { made = done; });
+  take_written(writer_->wait());
+  return made;
+}
+
+namespace {
+
+using Made = calib::Result<std::optional<measure::Edit>, calib::Problem>;
+
+EditWriter::Work to_change(measure::Edit edit) {
+  return [edit = std::move(edit)](measure::OpenDossier& open) -> Made {
+    if (const auto changed = open.change(edit); !changed) return calib::Unexpected(changed.error());
+    return std::optional(edit);
+  };
+}
+
+/// Takes a step of the history; none to take is no problem.
+template <typename Step>
+EditWriter::Work to_step(const measure::HistoryStep* (measure::EditHistory::*next)() const,
+                         Step step) {
+  return [next, step](measure::OpenDossier& open) -> Made {
+    if (!(open.history().*next)()) return std::optional<measure::Edit>();
+    auto taken = (open.*step)();
+    if (!taken) return calib::Unexpected(taken.error());
+    return std::optional(std::move(taken->edit));
+  };
+}
+
+Made fold(measure::OpenDossier& open) {
+  if (const auto saved = open.save(); !saved) return calib::Unexpected(saved.error());
+  return std::optional<measure::Edit>();
+}
+
+}  // namespace
+
+void DeskSession::change_soon(measure::Edit edit, QObject* context, Done done) {
+  begin_in_turn(to_change(std::move(edit)), context, std::move(done));
+}
+
+void DeskSession::change_further(measure::Edit edit, measure::MarkKey mark) {
+  begin_in_turn(
+      [edit = std::move(edit), mark = std::move(mark)](measure::OpenDossier& open) -> Made {
+        const auto changed = open.change_further(edit, mark);
+        if (!changed) return calib::Unexpected(changed.error());
+        return std::optional(edit);
+      },
+      nullptr, {});
+}
+
+bool DeskSession::change(const measure::Edit& edit) { return wait_for(to_change(edit)); }
+
+void DeskSession::undo() {
+  begin_in_turn(to_step(&measure::EditHistory::next_undo, &measure::OpenDossier::undo), nullptr,
+                {});
 }
 
 void DeskSession::redo() {
-  const measure::HistoryStep* next = open_.history().next_redo();
-  if (!next) return;
-  const measure::Edit edit = next->edit;
-  if (const auto redone = open_.redo(); !redone) {
-    Q_EMIT refused(text(redone.error().sentence));
-    return;
-  }
-  after(edit);
+  begin_in_turn(to_step(&measure::EditHistory::next_redo, &measure::OpenDossier::redo), nullptr,
+                {});
 }
 
-QString DeskSession::undo_text() const {
-  const measure::HistoryStep* next = open_.history().next_undo();
-  return next ? text(next->name) : QString();
+void DeskSession::save_soon(QObject* context, Done done) {
+  begin_in_turn(fold, context, std::move(done));
 }
 
-QString DeskSession::redo_text() const {
-  const measure::HistoryStep* next = open_.history().next_redo();
-  return next ? text(next->name) : QString();
-}
-
-bool DeskSession::save() {
-  if (const auto saved = open_.save(); !saved) {
-    Q_EMIT refused(text(saved.error().sentence));
-    return false;
-  }
-  Q_EMIT history_changed();
-  return true;
-}
-
-void DeskSession::after(const measure::Edit& edit) {
-  std::optional<Cameras> changed;
-  if (touches_cameras(edit)) {
-    auto cameras = measure::read_cameras(folder(), dossier());
-    if (cameras) {
-      cameras_ = std::move(*cameras);
-      changed = cameras_;
-    } else {
-      Q_EMIT refused(text(cameras.error().sentence));
-    }
-  }
-  adjuster_->edit(edit, std::move(changed));
-  if (!chosen_point_.empty() && !dossier().find_point(chosen_point_)) choose_point("");
-  if (!chosen_photo_.empty() && !dossier().find_photo(chosen_photo_)) choose_photo("");
-  Q_EMIT dossier_changed(edit);
-  Q_EMIT history_changed();
-  if (const auto& problem = open_.fold_problem()) Q_EMIT refused(text(problem->sentence));
-}
+bool DeskSession::save() { return wait_for(fold); }
 
 void DeskSession::take_state(std::shared_ptr<const LiveState> state) {
   live_ = std::move(state);
@@ -138,7 +203,9 @@ void DeskSession::take_state(std::shared_ptr<const LiveState> state) {
   Q_EMIT live_changed();
 }
 
-bool DeskSession::live_is_behind() const { return live_->revision < adjuster_->revision(); }
+bool DeskSession::live_is_behind() const {
+  return is_writing() || live_->revision < adjuster_->revision();
+}
 
 const measure::MarkReport* DeskSession::report_of(const std::string& photo,
                                                   const std::string& point) const {

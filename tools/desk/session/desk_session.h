@@ -3,7 +3,9 @@
 
 #include <QObject>
 #include <QString>
+#include <deque>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -15,6 +17,7 @@
 #include "measure/dossier/dossier.h"
 #include "measure/edit/edit.h"
 #include "measure/store/open_dossier.h"
+#include "tools/desk/session/edit_writer.h"
 #include "tools/desk/session/live_adjuster.h"
 
 namespace desk {
@@ -29,8 +32,8 @@ class DeskSession : public QObject {
       const std::filesystem::path& folder);
   ~DeskSession() override;
 
-  [[nodiscard]] const std::filesystem::path& folder() const { return open_.folder(); }
-  [[nodiscard]] const measure::Dossier& dossier() const { return open_.dossier(); }
+  [[nodiscard]] const std::filesystem::path& folder() const { return folder_; }
+  [[nodiscard]] const measure::Dossier& dossier() const { return dossier_; }
   [[nodiscard]] const Cameras& cameras() const { return cameras_; }
   /// Where a photo's file lies.
   [[nodiscard]] std::filesystem::path file_of(const measure::Photo& photo) const;
@@ -38,22 +41,44 @@ class DeskSession : public QObject {
   [[nodiscard]] const measure::Mark* mark_at(const std::string& photo,
                                              const std::string& point) const;
   /// Sentence why nothing can be changed; empty where it can.
-  [[nodiscard]] QString read_only_reason() const;
+  [[nodiscard]] const QString& read_only_reason() const { return read_only_reason_; }
   /// Sentence of what a crash left behind and opening recovered; empty where there was nothing.
-  [[nodiscard]] QString recovery_sentence() const;
+  [[nodiscard]] const QString& recovery_sentence() const { return recovery_sentence_; }
 
-  /// Makes the edit, safely on disk before this returns. False where it was refused: refused() has
-  /// said why.
-  bool change(const measure::Edit& edit);
+  // Edits are written and fsynced on a thread of their own (EditWriter), one after another. The
+  // dossier as it is seen here contains an edit only after that, and so do the signals: what is
+  // shown is on the disk. An edit that was refused is never seen.
+
+  /// Called on the thread of the widgets once the edit is written and everybody has heard of it;
+  /// false where it was refused: refused() has said why.
+  using Done = std::function<void(bool done)>;
+  /// Makes the edit without waiting for the disk, after those asked for before.
+  /// @param context  `done` is not called once it is gone.
+  void change_soon(measure::Edit edit, QObject* context = nullptr, Done done = {});
+  /// Changes a mark once more, as a refinement does: one undo takes back this together with the
+  /// last change of the mark. As change_soon().
+  void change_further(measure::Edit edit, measure::MarkKey mark);
   void undo();
   void redo();
+  /// Runs the action once all edits asked for before are written, at once where none is under way:
+  /// for what looks at the dossier to say what to change.
+  void in_turn(QObject* context, std::function<void()> action);
+  /// Whether something asked for is not written yet.
+  [[nodiscard]] bool is_writing() const { return writing_ || !turns_.empty(); }
+  /// Waits for all that was asked for.
+  void finish_edits();
+  /// Makes the edit, and waits for it and those before. False where it was refused: refused() has
+  /// said why. For forms; marks take the way above.
+  bool change(const measure::Edit& edit);
   /// What undo() would take back, for the menu; empty: nothing.
-  [[nodiscard]] QString undo_text() const;
-  [[nodiscard]] QString redo_text() const;
-  /// Folds the edits into dossier.json; they are safe in the journal before.
+  [[nodiscard]] const QString& undo_text() const { return undo_text_; }
+  [[nodiscard]] const QString& redo_text() const { return redo_text_; }
+  /// Folds the edits into dossier.json; they are safe in the journal before. As change_soon() and
+  /// change().
+  void save_soon(QObject* context, Done done);
   bool save();
   /// Edits that only the journal holds.
-  [[nodiscard]] std::size_t unsaved() const { return open_.unsaved(); }
+  [[nodiscard]] std::size_t unsaved() const { return unsaved_; }
 
   /// The newest adjusted state; its survey is null until one can be solved.
   [[nodiscard]] std::shared_ptr<const LiveState> live() const { return live_; }
@@ -99,16 +124,27 @@ class DeskSession : public QObject {
 
  private:
   DeskSession(measure::OpenDossier open, Cameras cameras);
-  void after(const measure::Edit& edit);
+  void begin(EditWriter::Work work, QObject* context, Done done);
+  void begin_in_turn(EditWriter::Work work, QObject* context, Done done);
+  bool wait_for(EditWriter::Work work);
+  void take_written(Written written);
+  void take_turns();
   void take_state(std::shared_ptr<const LiveState> state);
 
-  measure::OpenDossier open_;
+  std::filesystem::path folder_;
+  measure::Dossier dossier_;  ///< as it is on the disk
   Cameras cameras_;
+  QString read_only_reason_, recovery_sentence_, undo_text_, redo_text_;
+  std::size_t unsaved_ = 0;
+  std::deque<std::function<void()>> turns_;  ///< asked for while something is being written
+  bool writing_ = false;
+  Done writing_done_;
   std::unique_ptr<LiveAdjuster> adjuster_;
   std::shared_ptr<const LiveState> live_ = std::make_shared<LiveState>();
   std::shared_ptr<const LiveState> tested_ = live_;  ///< the last whose marks were searched
   std::string chosen_point_, chosen_photo_, chosen_dimension_;
   measure::TextUnit unit_ = measure::TextUnit::kMm;
+  std::unique_ptr<EditWriter> writer_;  ///< the first to go: its thread calls this object
 };
 
 }  // namespace desk

@@ -1,8 +1,8 @@
 #include "tools/desk/sightings/pair_view.h"
 
-#include <QHBoxLayout>
 #include <QLabel>
 #include <QPainter>
+#include <QVBoxLayout>
 #include <algorithm>
 
 #include "measure/live/trace.h"
@@ -34,9 +34,14 @@ class PairView::Side : public SightingView {
 PairView::PairView(DeskSession* session, PhotoStore* store, QWidget* parent)
     : QWidget(parent), session_(session), store_(store) {
   setObjectName("sightings.pair");
-  auto* row = new QHBoxLayout(this);
-  row->setContentsMargins(4, 4, 4, 4);
-  row->setSpacing(4);
+  auto* column = new QVBoxLayout(this);
+  column->setContentsMargins(4, 4, 4, 4);
+  column->setSpacing(4);
+  row_ = new QHBoxLayout;
+  row_->setSpacing(4);
+  column->addLayout(row_, 1);
+  tone_row_ = new ToneRow(this);
+  column->addWidget(tone_row_);
 }
 
 SightingView* PairView::side(int number) const { return sides_[number]; }
@@ -52,7 +57,8 @@ void PairView::put(int number, const std::string& name) {
   if (!side) {
     side = new Side(store_, name, size, this);
     side->setObjectName(number == 0 ? "sightings.pair.left" : "sightings.pair.right");
-    layout()->addWidget(side);
+    row_->addWidget(side, 1);
+    side->set_tone(tone_row_->tone());
     connect(side, &SightingView::hovered, this,
             [this, number](const QPointF& at_px) { hovered(number, at_px); });
     Q_EMIT made(side);

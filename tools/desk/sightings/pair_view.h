@@ -1,11 +1,13 @@
 // Two photos side by side, with the line of sight of the place under the cursor drawn in the other.
 #pragma once
 
+#include <QHBoxLayout>
 #include <QPolygonF>
 #include <QWidget>
 #include <memory>
 #include <vector>
 
+#include "tools/desk/photos/tone_row.h"
 #include "tools/desk/session/desk_session.h"
 #include "tools/desk/sightings/sighting_view.h"
 
@@ -25,6 +27,7 @@ class PairView : public QWidget {
   void refresh(const std::function<Sighting(const std::string&)>& sighting_of);
   /// The curve drawn in a side, px of its photo.
   [[nodiscard]] const std::vector<Eigen::Vector2d>& curve_in(int side) const;
+  [[nodiscard]] ToneRow* tone_row() const { return tone_row_; }
 
  Q_SIGNALS:
   void made(desk::SightingView* view);  ///< a side is new: to be connected
@@ -37,6 +40,8 @@ class PairView : public QWidget {
 
   DeskSession* session_;
   PhotoStore* store_;
+  QHBoxLayout* row_;
+  ToneRow* tone_row_;
   Side* sides_[2] = {nullptr, nullptr};
 };
 

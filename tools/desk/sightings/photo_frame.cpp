@@ -27,6 +27,8 @@ void PhotoFrame::show_photo(std::string photo, QSize size_px) {
   size_px_ = size_px;
   centre_px_ = {0.5 * (size_px.width() - 1), 0.5 * (size_px.height() - 1)};
   image_ = {};
+  toned_ = {};
+  light_ = {};
   part_ = asked_part_ = {};
   update();
 }
@@ -46,6 +48,29 @@ void PhotoFrame::set_turn(double degrees) {
   if (degrees == turn_deg_) return;
   turn_deg_ = degrees;
   update();
+}
+
+void PhotoFrame::set_tone(const Tone& tone) {
+  if (tone == tone_) return;
+  tone_ = tone;
+  apply_tone_to_image();
+  update();
+}
+
+void PhotoFrame::apply_tone_to_image() {
+  toned_ = {};
+  if (tone_.is_neutral() || image_.isNull()) return;
+  if (tone_.local > 0 && light_.is_null()) {
+    if (const QImage small = store_->thumbnail(photo_); !small.isNull()) {
+      light_ = LocalLight(small, size_px_);
+    }
+  }
+  toned_ = image_.convertToFormat(QImage::Format_RGB32);
+  ViewMap view;
+  view.centre_px = QRectF(part_).translated(-0.5, -0.5).center();
+  view.zoom = image_.width() / double(part_.width());
+  view.size = image_.size();
+  apply_tone(toned_, view, tone_, light_);
 }
 
 double PhotoFrame::fitting_magnification() const {
@@ -121,10 +146,13 @@ void PhotoFrame::want() {
   image_ = std::move(image);
   part_ = asked_part_;
   scale_ = scale;
+  apply_tone_to_image();
 }
 
 void PhotoFrame::draw_picture(QPainter& painter) {
   want();
+  // The light of the regions is known only once the thumbnail has come.
+  if (tone_.local > 0 && light_.is_null()) apply_tone_to_image();
   const QRect area = picture_area();
   painter.save();
   painter.setClipRect(area);
@@ -137,7 +165,7 @@ void PhotoFrame::draw_picture(QPainter& painter) {
       painter.drawImage(QRectF(QPointF(0, 0), QSizeF(size_px_)), thumbnail);
     }
   }
-  if (!image_.isNull()) painter.drawImage(QRectF(part_), image_);
+  if (!image_.isNull()) painter.drawImage(QRectF(part_), toned_.isNull() ? image_ : toned_);
   painter.restore();
   if (const QString problem = store_->problem(photo_); !problem.isEmpty()) {
     painter.setPen(palette().color(QPalette::BrightText));

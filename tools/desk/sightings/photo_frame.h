@@ -9,6 +9,7 @@
 #include <string>
 
 #include "tools/desk/photos/photo_store.h"
+#include "tools/desk/photos/tone.h"
 
 namespace desk {
 
@@ -31,6 +32,8 @@ class PhotoFrame : public QWidget {
   void set_magnification(double magnification);
   /// Clockwise, degrees.
   void set_turn(double degrees);
+  /// As the photo is shown; its pixels stay what they are.
+  void set_tone(const Tone& tone);
   /// The whole photo, as large as it fits.
   void fit();
   [[nodiscard]] double fitting_magnification() const;
@@ -52,13 +55,17 @@ class PhotoFrame : public QWidget {
   [[nodiscard]] QRect needed_px() const;
   [[nodiscard]] double wanted_scale() const;
   void want();
+  void apply_tone_to_image();
 
   PhotoStore* store_;
   std::string photo_;
   QSize size_px_;
   QPointF centre_px_;
   double magnification_ = 4.0, turn_deg_ = 0.0;
-  QImage image_;      // shows part_
+  QImage image_;  // shows part_
+  QImage toned_;  // image_ as it is shown; null: as it is
+  Tone tone_;
+  LocalLight light_;  // of photo_, once it was needed
   QRect part_;        // px, whole pixels
   double scale_ = 0;  // of image_ against the photo
   QRect asked_part_;  // not answered yet

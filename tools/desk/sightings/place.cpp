@@ -6,9 +6,9 @@
 namespace desk {
 namespace {
 
-QString translated(const char* text) {
-  return QCoreApplication::translate("desk::Sightings", text);
-}
+struct Words {
+  Q_DECLARE_TR_FUNCTIONS(desk::Sightings)
+};
 
 }  // namespace
 
@@ -97,15 +97,15 @@ int rank_of(measure::Sight sight) {
 QString words_of(measure::Sight sight) {
   switch (sight) {
     case measure::Sight::kLikely:
-      return translated("likely in sight");
+      return Words::tr("likely in sight");
     case measure::Sight::kUnclear:
-      return translated("perhaps in sight");
+      return Words::tr("perhaps in sight");
     case measure::Sight::kUnknown:
-      return translated("cannot tell yet");
+      return Words::tr("cannot tell yet");
     case measure::Sight::kHidden:
-      return translated("probably hidden");
+      return Words::tr("probably hidden");
     case measure::Sight::kOutside:
-      return translated("outside the frame");
+      return Words::tr("outside the frame");
   }
   return {};
 }

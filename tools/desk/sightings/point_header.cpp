@@ -98,13 +98,17 @@ void PointHeader::make_point() {
   if (const measure::Point* like = session_->dossier().find_point(session_->chosen_point())) {
     point.kind = like->kind;
   }
-  // Where the name is taken, refused() says so and the line stays open.
-  if (!session_->change(measure::AddPoint{point})) return;
-  last_named_ = name;
-  new_name_->hide();
-  name_->show();
-  session_->choose_point(name);
-  Q_EMIT named();
+  if (new_name_->isReadOnly()) return;  // is being written
+  new_name_->setReadOnly(true);
+  session_->change_soon(measure::AddPoint{point}, this, [this, name](bool done) {
+    new_name_->setReadOnly(false);
+    if (!done) return;  // the name is taken, say: refused() says so and the line stays open
+    last_named_ = name;
+    new_name_->hide();
+    name_->show();
+    session_->choose_point(name);
+    Q_EMIT named();
+  });
 }
 
 bool PointHeader::eventFilter(QObject* watched, QEvent* event) {

@@ -153,6 +153,11 @@ void PointMarker::set_pattern_photo(const std::string& photo) {
   Q_EMIT view_changed(photo);
 }
 
+void PointMarker::set_patterns(std::map<std::string, std::string> patterns) {
+  patterns_ = std::move(patterns);
+  forget_proposals();
+}
+
 void PointMarker::ask(const std::string& photo, const Eigen::Vector2d& at_px, double radius_px,
                       RefineRunner& runner, std::function<void(Refined)> done) {
   const measure::Dossier& dossier = session_->dossier();
@@ -237,30 +242,36 @@ void PointMarker::click(const std::string& photo, const Eigen::Vector2d& at_px,
   mark.source = measure::MarkSource::kByHand;
   remarks_.erase(photo);
   clicked_[photo] = mark;
-  if (!session_->change(measure::set_mark(mark))) return;
-  refine_click(mark, magnification);
+  session_->change_soon(measure::set_mark(mark));
+  refine_click(mark, magnification);  // meanwhile
 }
 
 void PointMarker::refine_click(const measure::Mark& clicked, double magnification) {
   if (refine_as_ == RefineAs::kNot) return;
   ask(clicked.photo, clicked.position_px, click_radius_px(magnification), clicks_,
       [this, clicked](const Refined& refined) {
-        // Only the very mark that was clicked is refined: not one nudged or taken back since.
-        const measure::Mark* now = session_->mark_at(clicked.photo, clicked.point);
-        if (!now || *now != clicked) return;
-        if (!refined) {
-          if (clicked.point == session_->chosen_point()) {
-            remarks_[clicked.photo] = refined.error();
-            Q_EMIT view_changed(clicked.photo);
-          }
-          return;
-        }
-        measure::Mark mark = clicked;
-        mark.position_px = refined->mark.position_px;
-        mark.sigma_px = refined->mark.sigma_px();
-        mark.source = measure::MarkSource::kRefined;
-        (void)session_->change(measure::set_mark(mark));
+        session_->in_turn(this, [this, clicked, refined] { take_refined(clicked, refined); });
       });
+}
+
+void PointMarker::take_refined(const measure::Mark& clicked, const Refined& refined) {
+  // Only the very mark that was clicked is refined: not one nudged or taken back since, nor one
+  // that the disk did not take.
+  const measure::Mark* now = session_->mark_at(clicked.photo, clicked.point);
+  if (!now || *now != clicked) return;
+  if (!refined) {
+    if (clicked.point == session_->chosen_point()) {
+      remarks_[clicked.photo] = refined.error();
+      Q_EMIT view_changed(clicked.photo);
+    }
+    return;
+  }
+  measure::Mark mark = clicked;
+  mark.position_px = refined->mark.position_px;
+  mark.sigma_px = refined->mark.sigma_px();
+  mark.source = measure::MarkSource::kRefined;
+  // Somebody clicked once: one undo takes back click and refinement.
+  session_->change_further(measure::set_mark(mark), {mark.photo, mark.point});
 }
 
 void PointMarker::nudge(const std::string& photo, const Eigen::Vector2d& by_px) {
@@ -276,14 +287,14 @@ void PointMarker::nudge(const std::string& photo, const Eigen::Vector2d& by_px) 
   mark.source = measure::MarkSource::kByHand;
   clicked_.erase(photo);
   remarks_.erase(photo);
-  (void)session_->change(measure::set_mark(mark));
+  session_->change_soon(measure::set_mark(mark));
 }
 
 void PointMarker::back_to_click(const std::string& photo) {
   const auto clicked = clicked_.find(photo);
   const measure::Mark* now = session_->mark_at(photo, session_->chosen_point());
   if (clicked == clicked_.end() || !now || *now == clicked->second) return;
-  (void)session_->change(measure::set_mark(clicked->second));
+  session_->change_soon(measure::set_mark(clicked->second));
 }
 
 void PointMarker::remove(const std::string& photo) {
@@ -294,7 +305,7 @@ void PointMarker::remove(const std::string& photo) {
   }
   clicked_.erase(photo);
   remarks_.erase(photo);
-  (void)session_->change(measure::RemoveMarks{{{photo, point}}});
+  session_->change_soon(measure::RemoveMarks{{{photo, point}}});
 }
 
 void PointMarker::toggle_set_aside(const std::string& photo) {
@@ -304,7 +315,7 @@ void PointMarker::toggle_set_aside(const std::string& photo) {
     Q_EMIT said(tr("No mark to set aside in %1.").arg(text(photo)));
     return;
   }
-  (void)session_->change(measure::SetAside{{photo, point}, !mark->set_aside});
+  session_->change_soon(measure::SetAside{{photo, point}, !mark->set_aside});
 }
 
 QString PointMarker::refused_before(const std::string& photo) const {
@@ -413,22 +424,32 @@ void PointMarker::accept(const std::vector<std::string>& photos) {
   }
 }
 
-void PointMarker::finish(Batch& done) {
+void PointMarker::finish(Batch& ended) {
   const auto at = std::find_if(batches_.begin(), batches_.end(),
-                               [&](const auto& one) { return one.get() == &done; });
+                               [&](const auto& one) { return one.get() == &ended; });
   if (at == batches_.end()) return;
   const std::shared_ptr<Batch> batch = *at;
   batches_.erase(at);
-  // What was clicked meanwhile stands.
-  std::erase_if(batch->marks, [&](const measure::Mark& mark) {
-    return session_->mark_at(mark.photo, mark.point) != nullptr;
+  session_->in_turn(this, [this, batch] {
+    // What was clicked meanwhile stands.
+    std::erase_if(batch->marks, [&](const measure::Mark& mark) {
+      return session_->mark_at(mark.photo, mark.point) != nullptr;
+    });
+    if (batch->marks.empty()) {
+      report(*batch);
+      return;
+    }
+    session_->change_soon(measure::SetMarks{batch->marks}, this, [this, batch](bool done) {
+      if (done) report(*batch);
+    });
   });
-  const int marked = int(batch->marks.size());
-  if (marked > 0 && !session_->change(measure::SetMarks{batch->marks})) return;
-  const int open = int(batch->left_open.size());
+}
+
+void PointMarker::report(const Batch& batch) {
+  const int marked = int(batch.marks.size()), open = int(batch.left_open.size());
   QString sentence;
   if (marked == 0 && open == 1) {
-    sentence = tr("%1 was not marked: %2.").arg(batch->left_open.first(), batch->last_reason);
+    sentence = tr("%1 was not marked: %2.").arg(batch.left_open.first(), batch.last_reason);
   } else if (marked == 0 && open == 0) {
     sentence = tr("Nothing to accept here: every view shown is marked or hidden.");
   } else if (marked == 0) {
@@ -438,12 +459,12 @@ void PointMarker::finish(Batch& done) {
   } else {
     sentence = tr("Marks set: %1.").arg(marked);
   }
-  if (batch->point != session_->chosen_point()) {  // chosen meanwhile
-    Q_EMIT said(tr("%1: %2").arg(text(batch->point), sentence));
+  if (batch.point != session_->chosen_point()) {  // chosen meanwhile
+    Q_EMIT said(tr("%1: %2").arg(text(batch.point), sentence));
     return;
   }
   Q_EMIT said(sentence);
-  Q_EMIT accepted(marked, batch->left_open);
+  Q_EMIT accepted(marked, batch.left_open);
 }
 
 bool PointMarker::is_hidden(const std::string& photo) const {
@@ -452,7 +473,7 @@ bool PointMarker::is_hidden(const std::string& photo) const {
                             measure::Hidden{photo, session_->chosen_point()});
 }
 
-void PointMarker::toggle_hidden(const std::string& photo) {
+void PointMarker::toggle_hidden(const std::string& photo, std::function<void(bool)> then) {
   const std::string& point = session_->chosen_point();
   if (point.empty()) return;
   if (session_->mark_at(photo, point)) {
@@ -461,7 +482,11 @@ void PointMarker::toggle_hidden(const std::string& photo) {
                     .arg(text(photo)));
     return;
   }
-  (void)session_->change(measure::SetHidden{{{photo, point}}, !is_hidden(photo)});
+  const bool hidden = !is_hidden(photo);
+  session_->change_soon(measure::SetHidden{{{photo, point}}, hidden}, this,
+                        [hidden, then = std::move(then)](bool done) {
+                          if (done && then) then(hidden);
+                        });
 }
 
 std::optional<Doubt> PointMarker::doubt(const std::string& photo) const {

@@ -37,6 +37,9 @@ class PointMarker : public QObject {
   /// marked photos that look from the nearest directions, three at the most.
   [[nodiscard]] std::vector<std::string> patterns_for(const std::string& photo) const;
   void set_pattern_photo(const std::string& photo);
+  /// The photos that somebody chose, by point.
+  [[nodiscard]] const std::map<std::string, std::string>& patterns() const { return patterns_; }
+  void set_patterns(std::map<std::string, std::string> patterns);
 
   /// Marks the chosen point by hand and, where refinement is on, goes on to the refined place if
   /// there is one to trust.
@@ -50,7 +53,8 @@ class PointMarker : public QObject {
   void accept(const std::vector<std::string>& photos);
   void remove(const std::string& photo);
   void toggle_set_aside(const std::string& photo);
-  void toggle_hidden(const std::string& photo);
+  /// @param then  with whether it is hidden now, once that is written.
+  void toggle_hidden(const std::string& photo, std::function<void(bool hidden)> then = {});
   [[nodiscard]] bool is_hidden(const std::string& photo) const;
 
   /// Looks what accept() would do in these photos, so that it can be shown before.
@@ -84,6 +88,8 @@ class PointMarker : public QObject {
   void propose(const std::string& photo);
   void settle(const std::string& point, const std::string& photo, Asked asked);
   void finish(Batch& batch);
+  void report(const Batch& batch);
+  void take_refined(const measure::Mark& clicked, const Refined& refined);
   void ask(const std::string& photo, const Eigen::Vector2d& at_px, double radius_px,
            RefineRunner& runner, std::function<void(Refined)> done);
   /// How the pattern's window is turned and stretched in the photo, as if the place lay on a face

@@ -15,7 +15,7 @@ Refined guarded(const std::function<Refined()>& work) {
     return work();
   } catch (const std::exception& cause) {
     return calib::Unexpected(
-        RefineRefusal{QObject::tr("the refinement failed"), QString::fromUtf8(cause.what())});
+        RefineRefusal{RefineRunner::tr("the refinement failed"), QString::fromUtf8(cause.what())});
   }
 }
 

@@ -13,9 +13,9 @@
 namespace desk {
 namespace {
 
-QString translated(const char* text) {
-  return QCoreApplication::translate("desk::Sightings", text);
-}
+struct Words {
+  Q_DECLARE_TR_FUNCTIONS(desk::Sightings)
+};
 
 measure::MarkShape shape_of(RefineAs as) {
   switch (as) {
@@ -57,19 +57,19 @@ constexpr double kChiSquare999 = 13.816;
 QString word_of(RefineAs as) {
   switch (as) {
     case RefineAs::kAsItLooks:
-      return translated("as it looks");
+      return Words::tr("as it looks");
     case RefineAs::kCorner:
-      return translated("corner");
+      return Words::tr("corner");
     case RefineAs::kRound:
-      return translated("round");
+      return Words::tr("round");
     case RefineAs::kCrossing:
-      return translated("crossing");
+      return Words::tr("crossing");
     case RefineAs::kCross:
-      return translated("cross");
+      return Words::tr("cross");
     case RefineAs::kMatch:
-      return translated("match");
+      return Words::tr("match");
     case RefineAs::kNot:
-      return translated("not at all");
+      return Words::tr("not at all");
   }
   return {};
 }
@@ -108,15 +108,15 @@ Refined refine_as_asked(const RefineQuestion& question) {
       }
     }
     return calib::Unexpected(RefineRefusal{chosen.contradiction
-                                               ? translated("fits two shapes at different places")
-                                               : translated("no shape fits that could be trusted"),
+                                               ? Words::tr("fits two shapes at different places")
+                                               : Words::tr("no shape fits that could be trusted"),
                                            QString::fromStdString(chosen.why_not(subject))});
   }
   if (question.as == RefineAs::kMatch && !pattern) {
     return calib::Unexpected(
-        RefineRefusal{translated("no pattern view yet"),
-                      translated("There is no pattern view yet: mark the point in another photo "
-                                 "and take that view as pattern.")});
+        RefineRefusal{Words::tr("no pattern view yet"),
+                      Words::tr("There is no pattern view yet: mark the point in another photo "
+                                "and take that view as pattern.")});
   }
   const measure::MarkShape shape = shape_of(question.as);
   auto refined =
@@ -140,7 +140,7 @@ QString disagreement(const Prediction& prediction, const RefineAnswer& answer) {
       kPlaceItself_px * kPlaceItself_px * Eigen::Matrix2d::Identity();
   const double distance2 = off.dot(covariance.ldlt().solve(off));
   if (distance2 <= kChiSquare999) return {};
-  return translated("what fits lies %1 px off, too far for the prediction")
+  return Words::tr("what fits lies %1 px off, too far for the prediction")
       .arg(QLocale().toString(off.norm(), 'f', 1));
 }
 

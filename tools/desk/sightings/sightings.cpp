@@ -3,8 +3,10 @@
 #include <QApplication>
 #include <QHBoxLayout>
 #include <QLocale>
+#include <QPainter>
 #include <QScrollBar>
 #include <QSignalBlocker>
+#include <QStyle>
 #include <QTimer>
 #include <QVBoxLayout>
 #include <algorithm>
@@ -19,6 +21,23 @@ constexpr int kViewWidth = 264, kViewHeight = 252;
 constexpr double kLeastMagnification = 1.0, kMostMagnification = 16.0;
 
 QString text(const std::string& words) { return QString::fromStdString(words); }
+
+/// One line, cut short with an ellipsis where the room ends; all of it is in the tooltip.
+class HintLine : public QLabel {
+ public:
+  using QLabel::QLabel;
+
+ protected:
+  void paintEvent(QPaintEvent*) override {
+    const QRect room = contentsRect();
+    const QString shown = fontMetrics().elidedText(text(), Qt::ElideRight, room.width());
+    QPainter painter(this);
+    style()->drawItemText(&painter, room, int(Qt::AlignLeft | Qt::AlignVCenter), palette(),
+                          isEnabled(), shown, foregroundRole());
+    const QString rest = shown == text() ? QString() : text();
+    if (toolTip() != rest) setToolTip(rest);
+  }
+};
 
 /// Turn that EXIF asks for, clockwise, degrees: CIPA DC-008 (Exif 2.3), tag Orientation.
 double exif_turn_deg(int orientation) {
@@ -83,6 +102,10 @@ void Sightings::build() {
   header_ = new PointHeader(session_, this);
 
   auto* bar = new QWidget(this);
+  // In the dark palette a pressed button of the style looks like the others.
+  bar->setStyleSheet(
+      "QToolButton:checked { background: palette(highlight); color: palette(highlighted-text);"
+      " border: 1px solid palette(shadow); border-radius: 3px; }");
   auto* row = new QHBoxLayout(bar);
   row->setContentsMargins(8, 2, 8, 4);
   chips_ = new QButtonGroup(this);
@@ -116,6 +139,7 @@ void Sightings::build() {
   for (int as = 0; as < kRefineAsCount; ++as) refine_as_->addItem(word_of(RefineAs(as)));
   connect(refine_as_, &QComboBox::currentIndexChanged, this, [this](int as) {
     marker_.set_refine_as(RefineAs(as));
+    Q_EMIT ways_changed();
     refresh();
     want_proposals();
   });
@@ -145,7 +169,8 @@ void Sightings::build() {
   magnifier_ = new QSlider(Qt::Horizontal, bar);
   magnifier_->setObjectName("sightings.magnifier");
   magnifier_->setRange(0, 32);  // eighths of a doubling
-  magnifier_->setFixedWidth(110);
+  magnifier_->setMinimumWidth(50);
+  magnifier_->setMaximumWidth(110);
   magnifier_->setFocusPolicy(Qt::NoFocus);
   magnifier_->setToolTip(tr("Screen pixels for one pixel of the photo; Ctrl and wheel in a view"));
   magnifier_->setValue(int(std::lround(8 * std::log2(magnification_))));
@@ -171,6 +196,13 @@ void Sightings::build() {
   empty_->setWordWrap(true);
   pair_ = new PairView(session_, store_, this);
   connect(pair_, &PairView::made, this, &Sightings::connect_view);
+  connect(pair_->tone_row(), &ToneRow::tone_changed, this, [this](const Tone& tone) {
+    for (auto& [photo, one] : views_) one->set_tone(tone);
+    for (const int side : {0, 1}) {
+      if (pair_->side(side)) pair_->side(side)->set_tone(tone);
+    }
+    Q_EMIT tone_changed(tone);
+  });
   connect(pair_, &PairView::photos_changed, this, [this] {
     refresh();
     turn_views();
@@ -180,7 +212,7 @@ void Sightings::build() {
   stack_->addWidget(pair_);
   stack_->addWidget(empty_);
 
-  hint_ = new QLabel(this);
+  hint_ = new HintLine(this);
   hint_->setObjectName("sightings.hint");
   hint_->setSizePolicy(QSizePolicy::Ignored, QSizePolicy::Preferred);
   hint_->setContentsMargins(8, 2, 8, 4);
@@ -223,6 +255,7 @@ void Sightings::sync_views() {
     }
     auto* made = new SightingView(store_, photo.name, {photo.size.width, photo.size.height}, grid_);
     made->hide();
+    made->set_tone(tone());
     connect_view(made);
     views.emplace(photo.name, made);
   }
@@ -315,6 +348,10 @@ void Sightings::sort_anew() {
   lay_out();
   focus_view();
 }
+
+void Sightings::set_tone(const Tone& tone) { pair_->tone_row()->set_tone(tone); }
+
+void Sightings::set_refine_as(RefineAs as) { refine_as_->setCurrentIndex(int(as)); }
 
 void Sightings::set_filter(SightingFilter filter) {
   filter_ = filter;
@@ -616,7 +653,18 @@ void Sightings::add_keys(KeyBook* keys) {
   const QString place = tr("Sightings");
   const auto add = [&](const char* id, const QString& words, const QString& tip,
                        const QKeySequence& key, std::function<void()> what) {
-    return keys->add(this, place, QString("sightings.") + id, words, tip, key, std::move(what));
+    // A key pressed while an edit is on its way to the disk means what comes after that.
+    const auto in_turn = [this, what = std::move(what)] {
+      const std::string point = session_->chosen_point();
+      session_->in_turn(this, [this, point, what] {
+        if (point == session_->chosen_point()) {
+          what();
+        } else {
+          say(tr("Another point was chosen before the key could be followed: press it again."));
+        }
+      });
+    };
+    return keys->add(this, place, QString("sightings.") + id, words, tip, key, in_turn);
   };
   const auto on_photo = [this](auto action) {
     return [this, action] { with_focused([&](SightingView& one) { action(one.photo()); }); };
@@ -637,8 +685,9 @@ void Sightings::add_keys(KeyBook* keys) {
   add("hidden", tr("Not visible here"),
       tr("Says that the point is not visible in the chosen view, or takes that back"), Qt::Key_H,
       on_photo([this](const std::string& photo) {
-        marker_.toggle_hidden(photo);
-        if (marker_.is_hidden(photo)) focus_step(1, true);
+        marker_.toggle_hidden(photo, [this, point = session_->chosen_point()](bool hidden) {
+          if (hidden && point == session_->chosen_point()) focus_step(1, true);
+        });
       }));
   add("remove", tr("Remove the mark"), tr("Removes the mark of the chosen view"), Qt::Key_Delete,
       on_photo([this](const std::string& photo) { marker_.remove(photo); }));
@@ -690,6 +739,7 @@ void Sightings::add_keys(KeyBook* keys) {
       on_photo([this](const std::string& photo) {
         marker_.set_pattern_photo(photo);
         want_proposals();
+        Q_EMIT ways_changed();
       }));
   add("refine_next", tr("Refine as the next shape"),
       tr("Goes through what a mark is taken to sit on: as it looks, corner, round …"), Qt::Key_R,
@@ -706,6 +756,13 @@ void Sightings::add_keys(KeyBook* keys) {
       [this] { set_magnification(magnification_ * std::exp2(0.25)); });
   add("smaller", tr("Smaller"), tr("Makes the views show more around the place"), Qt::Key_Minus,
       [this] { set_magnification(magnification_ * std::exp2(-0.25)); });
+  add("brighter", tr("Brighter"), tr("Shows the photos brighter; the files stay"), Qt::Key_B,
+      [this] { pair_->tone_row()->brighter(); });
+  add("local_more", tr("More local contrast"), tr("Lights up dark regions; the files stay"),
+      Qt::Key_L, [this] { pair_->tone_row()->more_local(); });
+  add("plain", tr("Photos as they are"),
+      tr("Brightness, contrast and local contrast back to nothing"),
+      QKeySequence(Qt::SHIFT | Qt::Key_B), [this] { set_tone({}); });
   add("middle", tr("Back to the middle"),
       tr("Brings mark or prediction back to the middle of every view"), Qt::Key_M, [this] {
         for (auto& [photo, one] : views_) one->forget_middle();

@@ -43,10 +43,18 @@ class Sightings : public QWidget {
   void set_filter(SightingFilter filter);
   /// Gives the keys to a view: the first that is not marked, else the first.
   void focus_view();
+  /// How the photos are shown, here as in the photo view; their pixels stay what they are.
+  [[nodiscard]] const Tone& tone() const { return pair_->tone_row()->tone(); }
+  void set_tone(const Tone& tone);
+  /// What marks are taken to sit on when they are refined.
+  void set_refine_as(RefineAs as);
   /// Whether nothing is being computed for what is shown.
   [[nodiscard]] bool is_settled() const;
 
  Q_SIGNALS:
+  void tone_changed(const desk::Tone& tone);
+  /// Something is set otherwise that is to be kept for the next time.
+  void ways_changed();
   /// A sentence for the status line.
   void said(const QString& sentence);
   /// Somebody wants this photo large.

@@ -16,9 +16,9 @@
 namespace desk {
 namespace {
 
-QString translated(const char* text) {
-  return QCoreApplication::translate("desk::StandScene", text);
-}
+struct Words {
+  Q_DECLARE_TR_FUNCTIONS(desk::StandScene)
+};
 
 /// 1, 2 or 5 times a power of ten, not above.
 double round_down_125(double value) {
@@ -219,8 +219,8 @@ void StandScene::paint(QPainter& painter, const QRectF& surface, const DeskSessi
   if (points_.empty()) {
     painter.setPen(QColor(0xD8, 0xD8, 0xD4));
     painter.drawText(surface.adjusted(40, 40, -40, -40), Qt::AlignCenter | Qt::TextWordWrap,
-                     translated("Nothing stands in space yet. Mark six or more points, the same in "
-                                "two photos or more."));
+                     Words::tr("Nothing stands in space yet. Mark six or more points, the same in "
+                               "two photos or more."));
     return;
   }
   const Eye from = eye(surface);
@@ -319,7 +319,7 @@ void StandScene::paint(QPainter& painter, const QRectF& surface, const DeskSessi
     if (const auto at = from.place(*suggested_)) {
       painter.setPen(QPen(kWeakColour.lighter(130), 2.0));
       painter.drawRect(QRectF(*at - QPointF(6, 6), QSizeF(12, 12)));
-      labels.place(painter, *at, translated("a new photo from here"), kWeakColour.lighter(150),
+      labels.place(painter, *at, Words::tr("a new photo from here"), kWeakColour.lighter(150),
                    surface);
     }
   }
@@ -358,10 +358,10 @@ void StandScene::paint(QPainter& painter, const QRectF& surface, const DeskSessi
 
   const bool has_scale = session.live()->survey &&
                          session.live()->survey->report().unit == measure::LengthUnit::kMillimetre;
-  QString foot = translated("Ellipses hold 95 %, drawn %1 × their size.").arg(exaggeration_);
+  QString foot = Words::tr("Ellipses hold 95 %, drawn %1 × their size.").arg(exaggeration_);
   foot += ' ';
-  foot += has_scale ? translated("Squares on the floor: %1 mm.").arg(step)
-                    : translated("No scale bar: sizes are relative.");
+  foot += has_scale ? Words::tr("Squares on the floor: %1 mm.").arg(step)
+                    : Words::tr("No scale bar: sizes are relative.");
   draw_label(painter, surface.bottomLeft() + QPointF(12, -12), foot, QColor(0xD8, 0xD8, 0xD4));
 }
 

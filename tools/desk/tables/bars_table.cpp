@@ -226,9 +226,9 @@ BarsTable::BarsTable(DeskSession* session, KeyBook* keys, QWidget* parent)
                  group.edits.push_back(measure::RemoveBar{key.toStdString()});
                }
                if (group.edits.size() == 1) {
-                 session->change(group.edits.front());
+                 session->change_soon(group.edits.front());
                } else if (!group.edits.empty()) {
-                 session->change(group);
+                 session->change_soon(group);
                }
              });
 }

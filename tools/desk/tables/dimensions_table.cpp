@@ -287,14 +287,14 @@ bool DimensionsModel::setData(const QModelIndex& index, const QVariant& value, i
 
 void DimensionsModel::rename(const std::string& old, const std::string& name) {
   const bool was_chosen = session_->chosen_dimension() == old;
-  if (session_->change(measure::RenameDimension{old, name}) && was_chosen) {
-    session_->choose_dimension(name);
-  }
+  session_->change_soon(measure::RenameDimension{old, name}, this, [=, this](bool done) {
+    if (done && was_chosen) session_->choose_dimension(name);
+  });
 }
 
 void DimensionsModel::set_tolerance(const std::string& dimension, const QString& typed) {
   if (typed.isEmpty()) {
-    session_->change(measure::SetTolerance{dimension, std::nullopt});
+    session_->change_soon(measure::SetTolerance{dimension, std::nullopt});
     return;
   }
   const auto tolerance_mm = typed_length_mm(typed, session_->unit());
@@ -302,7 +302,7 @@ void DimensionsModel::set_tolerance(const std::string& dimension, const QString&
     Q_EMIT session_->refused(tolerance_mm.error());
     return;
   }
-  session_->change(measure::SetTolerance{dimension, *tolerance_mm});
+  session_->change_soon(measure::SetTolerance{dimension, *tolerance_mm});
 }
 
 int DimensionsModel::alignment(int column) const {
@@ -374,9 +374,9 @@ DimensionsTable::DimensionsTable(DeskSession* session, KeyBook* keys, Tolerance*
                  group.edits.push_back(measure::RemoveDimension{key.toStdString()});
                }
                if (group.edits.size() == 1) {
-                 session->change(group.edits.front());
+                 session->change_soon(group.edits.front());
                } else if (!group.edits.empty()) {
-                 session->change(group);
+                 session->change_soon(group);
                }
              });
 }

@@ -236,6 +236,7 @@ MarksTable::MarksTable(DeskSession* session, KeyBook* keys, QWidget* parent)
   take_model(new MarksModel(session));
   view()->sortByColumn(MarksModel::kW, Qt::DescendingOrder);
   scope_ = new QComboBox(this);
+  scope_->setMinimumWidth(100);  // where there is room, it takes what its words need
   scope_->setObjectName(QStringLiteral("marks_table.scope"));
   scope_->setToolTip(tr("Which marks are listed"));
   scope_->addItems({tr("of the chosen point"), tr("of the chosen photo"),
@@ -269,7 +270,7 @@ MarksTable::MarksTable(DeskSession* session, KeyBook* keys, QWidget* parent)
                for (const QString& key : selected_keys()) {
                  removed.marks.push_back(MarksModel::mark_of(key));
                }
-               if (!removed.marks.empty()) session->change(removed);
+               if (!removed.marks.empty()) session->change_soon(removed);
              });
   follow_scope();
 }
@@ -307,9 +308,9 @@ void MarksTable::set_aside(bool aside) {
     if (now && now->set_aside != aside) group.edits.push_back(measure::SetAside{mark, aside});
   }
   if (group.edits.size() == 1) {
-    session()->change(group.edits.front());
+    session()->change_soon(group.edits.front());
   } else if (!group.edits.empty()) {
-    session()->change(group);
+    session()->change_soon(group);
   }
 }
 

@@ -183,9 +183,9 @@ bool PointsModel::setData(const QModelIndex& index, const QVariant& value, int r
       this,
       [this, old, name] {
         const bool was_chosen = session_->chosen_point() == old;
-        if (session_->change(measure::RenamePoint{old, name}) && was_chosen) {
-          session_->choose_point(name);
-        }
+        session_->change_soon(measure::RenamePoint{old, name}, this, [=, this](bool done) {
+          if (done && was_chosen) session_->choose_point(name);
+        });
       },
       Qt::QueuedConnection);
   return true;
@@ -277,9 +277,9 @@ PointsTable::PointsTable(DeskSession* session, KeyBook* keys, QWidget* parent)
                  group.edits.push_back(measure::RemovePoint{key.toStdString()});
                }
                if (group.edits.size() == 1) {
-                 session->change(group.edits.front());
+                 session->change_soon(group.edits.front());
                } else if (!group.edits.empty()) {
-                 session->change(group);
+                 session->change_soon(group);
                }
              });
 }

@@ -24,7 +24,7 @@ TablePanel::TablePanel(const QString& object_name, const QString& place, DeskSes
   filter_->setPlaceholderText(tr("Show rows with these words"));
   filter_->setToolTip(tr("Only rows in which every one of these words occurs are shown"));
   filter_->setClearButtonEnabled(true);
-  filter_->setMinimumWidth(120);
+  filter_->setMinimumWidth(70);
   count_ = new QLabel(this);
   count_->setObjectName(object_name + QStringLiteral(".count"));
   bar_->addWidget(filter_, 1);

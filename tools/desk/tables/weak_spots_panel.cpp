@@ -202,7 +202,10 @@ WeakSpotsPanel::WeakSpotsPanel(DeskSession* session, KeyBook* keys, Tolerance* t
   connect(session, &DeskSession::live_changed, this, wait);
   connect(session, &DeskSession::dossier_changed, this, wait);
   connect(tolerance, &Tolerance::changed, this, wait);
-  connect(session, &DeskSession::unit_changed, this, [this] { rows_->set_unit(session_->unit()); });
+  connect(session, &DeskSession::unit_changed, this, [this] {
+    rows_->set_unit(session_->unit());
+    look_anew();  // for the sentences
+  });
   keys->add(this, tr("Weak spots"), QStringLiteral("weak_spots.tolerance_line"), tr("Tolerance"),
             tr("Type the largest U that will do"), QKeySequence(Qt::Key_T), [this] {
               tolerance_field_->setFocus();
@@ -220,6 +223,7 @@ void WeakSpotsPanel::look_anew() {
   }
   measure::WeakSpotOptions options;
   options.tolerance_mm = tolerance_->mm().value_or(kDefaultTolerance_mm);
+  options.unit = session_->unit();
   background_.run([this, live, dossier = session_->dossier(),
                    options](const Background::Job& job) mutable -> Background::Finish {
     options.cancelled = [job] { return job.cancelled(); };

@@ -128,10 +128,11 @@ void DeskWindow::make_menus() {
   add_action(dossier, place, "dossier.save", tr("&Save"),
              tr("Fold all edits into dossier.json; they are safe in the journal before"),
              QKeySequence::Save, [this] {
-               if (session_ && session_->save()) {
+               session_->save_soon(this, [this](bool done) {
+                 if (!done) return;
                  messages_->say(tr("Saved: dossier.json holds all edits."),
                                 MessageBar::Kind::kNote);
-               }
+               });
              });
   add_action(dossier, place, "dossier.close", tr("&Close"), tr("Close the dossier"),
              QKeySequence(Qt::CTRL | Qt::Key_W), [this] { close_dossier(); });
@@ -303,6 +304,7 @@ bool DeskWindow::open_dossier(const QString& folder) {
 
 void DeskWindow::close_dossier() {
   if (!session_) return;
+  session_->finish_edits();
   keep_place();
   for (QWidget* form : std::initializer_list<QWidget*>{
            add_photos_form_, bar_form_, calibration_form_, cameras_form_, original_form_}) {
@@ -427,6 +429,10 @@ void DeskWindow::connect_views() {
   connect(sightings_, &Sightings::photo_opened, this, &DeskWindow::open_photo);
   connect(sightings_, &Sightings::said, this,
           [this](const QString& sentence) { messages_->say(sentence, MessageBar::Kind::kNote); });
+  connect(sightings_, &Sightings::ways_changed, this, soon);
+  // Dark photographs are dark everywhere.
+  connect(sightings_, &Sightings::tone_changed, photo_pane_, &PhotoPane::set_tone);
+  connect(photo_pane_, &PhotoPane::tone_changed, sightings_, &Sightings::set_tone);
   connect(contact_sheet_, &ContactSheet::photo_opened, this, &DeskWindow::open_photo);
   connect(contact_sheet_, &ContactSheet::files_dropped, this, &DeskWindow::add_photos);
   connect(stand_, &StandView::photo_opened, this, &DeskWindow::open_photo);
@@ -563,6 +569,12 @@ void DeskWindow::keep_place() {
   settings_->setValue("photo", text(session_->chosen_photo()));
   settings_->setValue("dimension", text(session_->chosen_dimension()));
   settings_->setValue("unit", static_cast<int>(session_->unit()));
+  settings_->setValue("refine_as", static_cast<int>(sightings_->marker().refine_as()));
+  QVariantMap patterns;
+  for (const auto& [point, photo] : sightings_->marker().patterns()) {
+    patterns[text(point)] = text(photo);
+  }
+  settings_->setValue("patterns", patterns);
   settings_->setValue("splitter", splitter_->saveState());
   settings_->setValue("tolerance_mm", tolerance_->mm() ? QVariant(*tolerance_->mm()) : QVariant());
   settings_->endGroup();
@@ -582,12 +594,21 @@ void DeskWindow::restore_place() {
   const int side = settings_->value("side", 0).toInt();
   const int unit = settings_->value("unit", 0).toInt();
   const QVariant tolerance = settings_->value("tolerance_mm");
+  const int refine_as = settings_->value("refine_as", 0).toInt();
+  std::map<std::string, std::string> patterns;
+  for (const auto& [point_name, photo_name] : settings_->value("patterns").toMap().toStdMap()) {
+    patterns[point_name.toStdString()] = photo_name.toString().toStdString();
+  }
   splitter_->restoreState(settings_->value("splitter").toByteArray());
   settings_->endGroup();
   settings_->endGroup();
   if (unit >= 0 && unit <= static_cast<int>(measure::TextUnit::kFootInch)) {
     session_->set_unit(static_cast<measure::TextUnit>(unit));
   }
+  if (refine_as >= 0 && refine_as < kRefineAsCount) {
+    sightings_->set_refine_as(static_cast<RefineAs>(refine_as));
+  }
+  sightings_->marker().set_patterns(std::move(patterns));
   if (tolerance.isValid()) tolerance_->set_mm(tolerance.toDouble());
   if (side >= 0 && side < side_->count()) side_->setCurrentIndex(side);
   if (session_->dossier().find_point(point)) {

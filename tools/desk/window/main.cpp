@@ -11,6 +11,7 @@
 #include <glog/logging.h>
 
 #include "tools/desk/window/desk_window.h"
+#include "tools/desk/window/translation.h"
 
 int main(int argument_count, char** arguments) {
   FLAGS_minloglevel = google::GLOG_FATAL;
@@ -23,6 +24,8 @@ int main(int argument_count, char** arguments) {
     if (of_qt.load(QLocale(), "qtbase", "_", QLibraryInfo::path(QLibraryInfo::TranslationsPath))) {
       QApplication::installTranslator(&of_qt);
     }
+    const auto of_desk = desk::find_translation(QLocale());
+    if (of_desk) QApplication::installTranslator(of_desk.get());
     QCommandLineParser parser;
     parser.setApplicationDescription(QApplication::translate(
         "main",

@@ -7,18 +7,18 @@
 namespace desk {
 namespace {
 
-QString translated(const char* text) {
-  return QCoreApplication::translate("desk::StatusLine", text);
-}
+struct Words {
+  Q_DECLARE_TR_FUNCTIONS(desk::StatusLine)
+};
 
 }  // namespace
 
 QString survey_sentence(const DeskSession& session) {
   const auto live = session.live();
-  QString behind = session.live_is_behind() ? translated(" · adjusting …") : QString();
+  QString behind = session.live_is_behind() ? Words::tr(" · adjusting …") : QString();
   if (!live->survey) {
     return (live->problem ? QString::fromStdString(live->problem->sentence)
-                          : translated("Not adjusted yet")) +
+                          : Words::tr("Not adjusted yet")) +
            behind;
   }
   const measure::SurveyReport& report = live->survey->report();
@@ -26,7 +26,7 @@ QString survey_sentence(const DeskSession& session) {
                                     [](const auto& point) { return point.placed; });
   const auto oriented = std::count_if(report.photos.begin(), report.photos.end(),
                                       [](const auto& photo) { return photo.placed; });
-  QString sentence = translated("%1 of %2 points placed, %3 of %4 photos oriented · rms %5 px")
+  QString sentence = Words::tr("%1 of %2 points placed, %3 of %4 photos oriented · rms %5 px")
                          .arg(placed)
                          .arg(report.points.size())
                          .arg(oriented)
@@ -36,9 +36,9 @@ QString survey_sentence(const DeskSession& session) {
   for (const measure::Mark& mark : session.dossier().marks) {
     if (!mark.set_aside && session.is_doubted(mark.photo, mark.point)) ++doubted;
   }
-  if (doubted > 0) sentence += translated(" · doubted marks: %1").arg(doubted);
+  if (doubted > 0) sentence += Words::tr(" · doubted marks: %1").arg(doubted);
   if (report.unit == measure::LengthUnit::kFree) {
-    sentence += translated(" · no scale bar: ratios and angles only");
+    sentence += Words::tr(" · no scale bar: ratios and angles only");
   }
   return sentence + behind;
 }
