@@ -29,13 +29,52 @@ QString pair(const std::string& a, const std::string& b) {
 struct Proposal {
   QString operator()(const measure::Distance& d) const { return pair(d.from, d.to); }
   QString operator()(const measure::DistanceAlong& d) const {
-    return Words::tr("%1 along %2").arg(pair(d.from, d.to), pair(d.axis_from, d.axis_to));
+    return Words::tr("%1 along %2")
+        .arg(pair(d.from, d.to), d.axis_to.empty() ? q(d.axis_from) : pair(d.axis_from, d.axis_to));
   }
   QString operator()(const measure::Angle& d) const {
     return Words::tr("angle at %1").arg(q(d.vertex));
   }
   QString operator()(const measure::OffsetFromLine& d) const {
-    return Words::tr("%1 off the line %2").arg(q(d.point), pair(d.line_from, d.line_to));
+    return Words::tr("%1 off the line %2")
+        .arg(q(d.point), d.line_to.empty() ? q(d.line_from) : pair(d.line_from, d.line_to));
+  }
+  QString operator()(const measure::AngleBetween& d) const {
+    return Words::tr("angle %1").arg(pair(d.first, d.second));
+  }
+  QString operator()(const measure::Gap& d) const {
+    return Words::tr("gap %1").arg(pair(d.first, d.second));
+  }
+  QString operator()(const measure::Radius& d) const {
+    return Words::tr("%1 radius").arg(q(d.shape));
+  }
+  QString operator()(const measure::Diameter& d) const {
+    return Words::tr("%1 diameter").arg(q(d.shape));
+  }
+  QString operator()(const measure::ConeAngle& d) const {
+    return Words::tr("%1 angle").arg(q(d.shape));
+  }
+  QString operator()(const measure::ChainLength& d) const { return along(d.points); }
+  QString operator()(const measure::ArcLength& d) const {
+    return Words::tr("%1 along %2").arg(pair(d.from, d.to), q(d.circle));
+  }
+  QString operator()(const measure::RowPitch& d) const {
+    return Words::tr("pitch %1").arg(along(d.points));
+  }
+  QString operator()(const measure::RowDeparture& d) const {
+    return Words::tr("evenness %1").arg(along(d.points));
+  }
+  QString operator()(const measure::OutlineArea& d) const {
+    return Words::tr("area at %1").arg(d.points.empty() ? QString() : q(d.points.front()));
+  }
+  QString operator()(const measure::Coordinate& d) const {
+    return QStringLiteral("%1 %2").arg(q(d.item), q(d.axis));
+  }
+  QString operator()(const measure::MirrorDeparture& d) const {
+    return Words::tr("symmetry %1").arg(pair(d.first, d.second));
+  }
+  static QString along(const std::vector<std::string>& points) {
+    return points.size() < 2 ? QString() : pair(points.front(), points.back());
   }
   QString operator()(const measure::OffsetFromPlane& d) const {
     return Words::tr("%1 off the plane at %2")

@@ -44,6 +44,34 @@ QString kind_text(const measure::DimensionKind& kind) {
     QString operator()(const measure::OffsetFromPlane&) const {
       return DimensionsModel::tr("offset from a plane");
     }
+    QString operator()(const measure::AngleBetween&) const {
+      return DimensionsModel::tr("angle between");
+    }
+    QString operator()(const measure::Gap&) const { return DimensionsModel::tr("gap"); }
+    QString operator()(const measure::Radius&) const { return DimensionsModel::tr("radius"); }
+    QString operator()(const measure::Diameter&) const { return DimensionsModel::tr("diameter"); }
+    QString operator()(const measure::ConeAngle&) const {
+      return DimensionsModel::tr("cone angle");
+    }
+    QString operator()(const measure::ChainLength&) const {
+      return DimensionsModel::tr("length of a chain");
+    }
+    QString operator()(const measure::ArcLength&) const {
+      return DimensionsModel::tr("length of an arc");
+    }
+    QString operator()(const measure::RowPitch&) const {
+      return DimensionsModel::tr("pitch of a row");
+    }
+    QString operator()(const measure::RowDeparture&) const {
+      return DimensionsModel::tr("departure of a row");
+    }
+    QString operator()(const measure::OutlineArea&) const { return DimensionsModel::tr("area"); }
+    QString operator()(const measure::Coordinate&) const {
+      return DimensionsModel::tr("coordinate");
+    }
+    QString operator()(const measure::MirrorDeparture&) const {
+      return DimensionsModel::tr("departure from symmetry");
+    }
   };
   return std::visit(Text{}, kind);
 }
@@ -54,20 +82,69 @@ QString asked_text(const measure::DimensionKind& kind) {
       return DimensionsModel::tr("distance from %1 to %2").arg(q(d.from), q(d.to));
     }
     QString operator()(const measure::DistanceAlong& d) const {
-      return DimensionsModel::tr("from %1 to %2, along the direction from %3 to %4")
-          .arg(q(d.from), q(d.to), q(d.axis_from), q(d.axis_to));
+      return d.axis_to.empty()
+                 ? DimensionsModel::tr("from %1 to %2, along %3")
+                       .arg(q(d.from), q(d.to), q(d.axis_from))
+                 : DimensionsModel::tr("from %1 to %2, along the direction from %3 to %4")
+                       .arg(q(d.from), q(d.to), q(d.axis_from), q(d.axis_to));
     }
     QString operator()(const measure::Angle& d) const {
       return DimensionsModel::tr("angle at %2 between %1 and %3")
           .arg(q(d.first), q(d.vertex), q(d.second));
     }
     QString operator()(const measure::OffsetFromLine& d) const {
-      return DimensionsModel::tr("offset of %1 from the line through %2 and %3")
-          .arg(q(d.point), q(d.line_from), q(d.line_to));
+      return d.line_to.empty()
+                 ? DimensionsModel::tr("offset of %1 from %2").arg(q(d.point), q(d.line_from))
+                 : DimensionsModel::tr("offset of %1 from the line through %2 and %3")
+                       .arg(q(d.point), q(d.line_from), q(d.line_to));
     }
     QString operator()(const measure::OffsetFromPlane& d) const {
-      return DimensionsModel::tr("offset of %1 from the plane through %2")
-          .arg(q(d.point), name_list(d.plane));
+      return d.plane.size() == 1 ? DimensionsModel::tr("offset of %1 from the plane %2")
+                                       .arg(q(d.point), q(d.plane.front()))
+                                 : DimensionsModel::tr("offset of %1 from the plane through %2")
+                                       .arg(q(d.point), name_list(d.plane));
+    }
+    QString operator()(const measure::AngleBetween& d) const {
+      return DimensionsModel::tr("angle between %1 and %2").arg(q(d.first), q(d.second));
+    }
+    QString operator()(const measure::Gap& d) const {
+      return DimensionsModel::tr("gap between %1 and %2").arg(q(d.first), q(d.second));
+    }
+    QString operator()(const measure::Radius& d) const {
+      return DimensionsModel::tr("radius of %1").arg(q(d.shape));
+    }
+    QString operator()(const measure::Diameter& d) const {
+      return DimensionsModel::tr("diameter of %1").arg(q(d.shape));
+    }
+    QString operator()(const measure::ConeAngle& d) const {
+      return DimensionsModel::tr("full angle of %1").arg(q(d.shape));
+    }
+    QString operator()(const measure::ChainLength& d) const {
+      return DimensionsModel::tr("length from place to place: %1").arg(name_list(d.points));
+    }
+    QString operator()(const measure::ArcLength& d) const {
+      return d.via.empty() ? DimensionsModel::tr("along %1 from %2 to %3")
+                                 .arg(q(d.circle), q(d.from), q(d.to))
+                           : DimensionsModel::tr("along %1 from %2 by way of %4 to %3")
+                                 .arg(q(d.circle), q(d.from), q(d.to), q(d.via));
+    }
+    QString operator()(const measure::RowPitch& d) const {
+      return DimensionsModel::tr("spacing of the row %1").arg(name_list(d.points));
+    }
+    QString operator()(const measure::RowDeparture& d) const {
+      return DimensionsModel::tr("largest departure from even spacing in the row %1")
+          .arg(name_list(d.points));
+    }
+    QString operator()(const measure::OutlineArea& d) const {
+      return DimensionsModel::tr("area inside %1").arg(name_list(d.points));
+    }
+    QString operator()(const measure::Coordinate& d) const {
+      return DimensionsModel::tr("%1 of %2 in the model axes")
+          .arg(QString::fromStdString(d.axis), q(d.item));
+    }
+    QString operator()(const measure::MirrorDeparture& d) const {
+      return DimensionsModel::tr("how far %1 and %2 are from mirroring each other in %3")
+          .arg(q(d.first), q(d.second), q(d.mirror));
     }
   };
   return std::visit(Text{}, kind);
