@@ -84,17 +84,22 @@ def plane_through(points: np.ndarray) -> Form:
 
 
 def _least_squares(departures, start: np.ndarray) -> np.ndarray:
-    """Gauss-Newton with numeric derivatives: the true places lie on their form to some hundredths, so it converges."""
-    values = start.astype(float)
-    for _ in range(30):
+    """Levenberg-Marquardt with numeric derivatives, to the last digits."""
+    values, damping = start.astype(float), 1e-3
+    for _ in range(200):
         found = departures(values)
         slopes = np.empty((len(found), len(values)))
         for k in range(len(values)):
             step = np.zeros(len(values))
-            step[k] = 1e-6
-            slopes[:, k] = (departures(values + step) - departures(values - step)) / 2e-6
-        values = values - np.linalg.lstsq(slopes, found, rcond=None)[0]
-    return values
+            step[k] = 1e-5
+            slopes[:, k] = (departures(values + step) - departures(values - step)) / 2e-5
+        normal = slopes.T @ slopes
+        change = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), slopes.T @ found)
+        better = np.linalg.norm(departures(values - change)) < np.linalg.norm(found)
+        values, damping = (values - change, damping / 5) if better else (values, damping * 5)
+        if damping > 1e9:
+            return values
+    raise ValueError("the form does not fit")
 
 
 def circle_through(points: np.ndarray) -> Form:
