@@ -54,7 +54,7 @@ def report(what: str, errors: np.ndarray, judge: bool = True) -> bool:
 
 def check_marks(truth: dict, intrinsics: Intrinsics) -> bool:
     """Whether marks.csv is the truth with its noise, but for exactly the marks that truth.json names as altered."""
-    altered = {(a["photo"], p) for a in truth["altered_marks"] for p in a.get("points", [a.get("point")])}
+    altered = {(a["photo"], p) for a in truth["altered_marks"] if "shape" not in a for p in a.get("points", [a.get("point")])}
     residuals, wild = [], set()
     with (HERE / "marks.csv").open(encoding="utf-8") as stream:
         for row in csv.DictReader(stream):

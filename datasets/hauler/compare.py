@@ -5,8 +5,10 @@
     ./compare.py FILE.json
 
 Reads the JSON of `scantling dimensions --json` and truth.json, and prints for every dimension at model scale
-its value with U, the truth, the error and error/U (mm, or degrees for angles). Exit code: 0 if every
-dimension is there with a value and its U, 1 if one is missing, 2 if the input cannot be read.
+its value with U, the truth, the error and error/U (mm, mm² or degrees), then a summary by kind. Where the
+program gives an interval instead of U (near zero, or near a right angle), the truth lies inside or not.
+Exit code: 0 if every dimension is there with a value and its U, 1 if one is missing, 2 if the input cannot
+be read.
 """
 from __future__ import annotations
 
@@ -15,10 +17,12 @@ import json
 import math
 import sys
 import unicodedata
+from collections import defaultdict
+from dataclasses import dataclass
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
-UNITS = {"mm": "mm", "deg": "°"}
+UNITS = {"mm": "mm", "mm2": "mm²", "deg": "°"}
 
 
 def columns(text: str) -> int:
@@ -49,6 +53,123 @@ def read_measured(source: str) -> dict[str, dict]:
     return {d["name"]: d for d in json.loads(text)["dimensions"] if d.get("scale") == "model"}
 
 
+@dataclass(frozen=True)
+class Judged:
+    """One dimension beside its truth, in the truth's unit; with `problem`, the numbers mean nothing."""
+
+    name: str
+    kind: str
+    unit: str
+    truth: float
+    problem: str = ""
+    value: float = math.nan
+    expanded: float = math.nan
+    u: float = math.nan
+    interval: tuple[float, float] | None = None
+    definition_share: float = 0.0  # of the variance: where on the original it is measured
+
+    @property
+    def error(self) -> float:
+        """Measured less true."""
+        return self.value - self.truth
+
+    @property
+    def inside(self) -> bool:
+        """Whether the truth lies within U of the value, or in the interval that stands instead."""
+        # Truth is written with five decimals.
+        slack = 5.1e-6
+        if self.interval:
+            return self.interval[0] - slack <= self.truth <= self.interval[1] + slack
+        return abs(self.error) <= self.expanded + slack
+
+
+def judge(true: dict, entry: dict | None) -> Judged:
+    """A dimension of truth.json and what `scantling dimensions --json` says of it."""
+    about = {"name": true["name"], "kind": true["kind"], "unit": true["unit"], "truth": true["value"]}
+    if entry is None:
+        return Judged(**about, problem="is not in the input")
+    if not (finite(entry.get("value")) and finite(entry.get("U")) and entry["U"] > 0):
+        return Judged(**about, problem=entry.get("problem") or "has no value with an uncertainty")
+    # Files hold radians; degrees are for people.
+    turn, unit = (180 / math.pi, "deg") if entry.get("unit") == "rad" else (1.0, entry.get("unit"))
+    if unit != true["unit"]:
+        return Judged(**about, problem=f"is in {entry.get('unit')!r} where {true['unit']!r} was expected")
+    k = entry["k"] if finite(entry.get("k")) and entry["k"] > 0 else 2.0
+    u = entry["u"] if finite(entry.get("u")) and entry["u"] > 0 else entry["U"] / k
+    interval = entry.get("interval")
+    share = (entry.get("budget") or {}).get("definition")
+    return Judged(**about, value=turn * entry["value"], expanded=turn * entry["U"], u=turn * u,
+                  interval=(turn * interval[0], turn * interval[1]) if interval else None,
+                  definition_share=share if finite(share) else 0.0)
+
+
+def judge_all(measured: dict[str, dict], truth: list[dict]) -> list[Judged]:
+    """In the order of truth.json."""
+    return [judge(true, measured.get(true["name"])) for true in truth]
+
+
+def rms(values: list[float]) -> float | None:
+    """Root mean square; nothing of nothing."""
+    return math.sqrt(sum(v * v for v in values) / len(values)) if values else None
+
+
+def normalised(judged: list[Judged], without_definition: bool = False) -> list[float]:
+    """error/u of those that have a U; at an end that it cannot cross an error is not normal."""
+    return [d.error / (d.u * (math.sqrt(max(0.0, 1 - d.definition_share)) if without_definition else 1))
+            for d in judged if not d.problem and not d.interval and not (without_definition and d.definition_share > 0.999)]
+
+
+def print_table(judged: list[Judged]) -> None:
+    """A line for every dimension."""
+    width = max(columns(d.name) for d in judged)
+    head = f"{padded('dimension (model scale)', width)}  {'value':>10} {'± U':>9}  {'truth':>10} {'error':>9} {'':3}  {'error/U':>7}"
+    print(head)
+    print("─" * columns(head))
+    for d in judged:
+        if d.problem:
+            print(f"{padded(d.name, width)}  {d.problem}")
+            continue
+        places = decimals(d.expanded)
+        unit = padded(UNITS.get(d.unit, d.unit), 3)
+        line = f"{padded(d.name, width)}  {d.value:10.{places}f} "
+        if d.interval:
+            low, high = d.interval
+            line += (f"{'':9}  {d.truth:10.{places}f} {d.error:+9.{places}f} {unit}  "
+                     f"{'inside' if d.inside else 'OUTSIDE'} {low:.{places}f} … {high:.{places}f}")
+        else:
+            line += (f"{d.expanded:9.{places}f}  {d.truth:10.{places}f} {d.error:+9.{places}f} {unit}  {d.error / d.expanded:+7.2f}"
+                     + ("" if d.inside else "  ◂ outside U"))
+        print(line)
+    print("─" * columns(head))
+
+
+def print_summary(judged: list[Judged]) -> None:
+    """By kind, and of all."""
+    kinds: dict[str, list[Judged]] = defaultdict(list)
+    for d in judged:
+        if not d.problem:
+            kinds[d.kind].append(d)
+
+    def text(value: float | None) -> str:
+        return "" if value is None else f"{value:.2f}"
+
+    width = max(map(len, [*kinds, "kind"]))
+    print(f"{'kind':{width}}  count  inside  rms error/u  without definition")
+    for kind, group in sorted(kinds.items()):
+        print(f"{kind:{width}}  {len(group):5}  {sum(d.inside for d in group):6}  {text(rms(normalised(group))):>11}  "
+              f"{text(rms(normalised(group, True))):>18}".rstrip())
+    known = [d for group in kinds.values() for d in group]
+    if not known:
+        return
+    inside = sum(d.inside for d in known)
+    print(f"{inside} of {len(known)} truths of {len(kinds)} kinds lie inside ({100 * inside / len(known):.0f} %; about 95 % are "
+          "expected).")
+    print(f"rms of error/u: {text(rms(normalised(known)))} (1 is expected; the errors share photos and bars, so it scatters more "
+          "than independent ones).")
+    print("Definition is where on the original a thing is measured: how oval a round is, how far from one plane or one symmetry. "
+          "The truth here\nfollows one such choice, so it counts in U, and hardly in the error.")
+
+
 def main() -> int:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -58,50 +179,15 @@ def main() -> int:
     try:
         measured = read_measured(options.measured)
         truth = json.loads(options.truth.read_text(encoding="utf-8"))["dimensions"]
+        judged = judge_all(measured, truth)
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as cause:
         print(f"compare: cannot read the input: {type(cause).__name__}: {cause}", file=sys.stderr)
         return 2
-
-    width = max(columns(d["name"]) for d in truth)
-    head = f"{padded('dimension (model scale)', width)}  {'value':>10} {'± U':>9}  {'truth':>10} {'error':>9} {'':2}  {'error/U':>7}"
-    print(head)
-    print("─" * columns(head))
-    missing, within, count, squares = [], 0, 0, 0.0
-    for d in truth:
-        entry = measured.get(d["name"])
-        problem = None
-        if entry is not None and entry.get("unit") == "rad" and d["unit"] == "deg":
-            # Files hold radians; degrees are for people.
-            entry = dict(entry, unit="deg", **{key: math.degrees(entry[key]) for key in ("value", "u", "U")
-                                               if finite(entry.get(key))})
-        if entry is None:
-            problem = "is not in the input"
-        elif not (finite(entry.get("value")) and finite(entry.get("U")) and entry["U"] > 0):
-            problem = entry.get("problem") or "has no value with an uncertainty"
-        elif entry.get("unit") != d["unit"]:
-            problem = f"is in {entry.get('unit')!r} where {d['unit']!r} was expected"
-        if problem:
-            missing.append(d["name"])
-            print(f"{padded(d['name'], width)}  {problem}")
-            continue
-        value, expanded = entry["value"], entry["U"]
-        k = entry.get("k") if finite(entry.get("k")) and entry["k"] > 0 else 2.0
-        u = entry["u"] if finite(entry.get("u")) and entry["u"] > 0 else expanded / k
-        error = value - d["value"]
-        count += 1
-        within += abs(error) <= expanded
-        squares += (error / u) ** 2
-        places = decimals(expanded)
-        outside = "  ◂ outside U" if abs(error) > expanded else ""
-        print(f"{padded(d['name'], width)}  {value:10.{places}f} {expanded:9.{places}f}  {d['value']:10.{places}f} "
-              f"{error:+9.{places}f} {padded(UNITS.get(d['unit'], d['unit']), 2)}  {error / expanded:+7.2f}{outside}")
-    print("─" * columns(head))
-    if count:
-        print(f"{within} of {count} errors are within U ({100 * within / count:.0f} %; 95 % are expected for k = 2).")
-        print(f"rms of error/u: {math.sqrt(squares / count):.2f} (1 is expected; the errors share photos and bars, "
-              "so it scatters more than independent ones).")
+    print_table(judged)
+    print_summary(judged)
+    missing = [d for d in judged if d.problem]
     if missing:
-        print(f"{len(missing)} of {len(truth)} dimensions are missing: see the table.")
+        print(f"{len(missing)} of {len(judged)} dimensions are missing: see the table.")
         return 1
     return 0
 

@@ -75,18 +75,23 @@ def _track(s: Scene, side: int, word: str) -> None:
     names = {0: "idler hub", 3: "sprocket hub"}
     for i, (x, z) in enumerate(corners):
         if i in names:
+            disc = names[i].split()[0]
             for r, depth, paint in ((22, 0.20, "PaintGrey"), (17.5, 0.06, "PaintDark"), (9, -0.02, "PaintBody")):
                 s.cylinder((x, y0 + side * 2, z), (x, outer - side * TRACK_WIDTH * depth, z), r, paint)
+            s.rim(f"{disc} disc, {word}", (x, outer - side * TRACK_WIDTH * 0.06, z), (0, side, 0), 17.5)
             for k in range(10):
                 a = k * math.pi / 5 + 0.2
                 s.cylinder((x + 13.2 * math.cos(a), outer - side * 6, z + 13.2 * math.sin(a)),
                            (x + 13.2 * math.cos(a), outer - side * 1.3, z + 13.2 * math.sin(a)), 1.5, "PaintSteel")
+                s.small_place(f"{disc} bolt {k + 1}, {word}",
+                              (x + 13.2 * math.cos(a), outer - side * 1.3, z + 13.2 * math.sin(a)), (0, side, 0))
             with s.frame(frame_on((x, outer + side * 0.68, z), (0, side, 0), (1, 0, 0))):
                 bolt(s, f"{names[i]}, {word}", 0, 0, radius=2.4)
     for k in range(6):
         x = REAR_ROAD[0] + (FRONT_ROAD[0] - REAR_ROAD[0]) * k / 5 + s.rng.uniform(-0.3, 0.3)
         z = 28.4
         s.cylinder((x, y0 + side * 2, z), (x, outer - side * 3.5, z), 22.5, "PaintGrey")
+        s.rim(f"road wheel {k + 1} disc, {word}", (x, outer - side * 3.5, z), (0, side, 0), 22.5)
         s.cylinder((x, y0 + side * 2, z), (x, outer - side * 2.0, z), 16.5, "PaintDark")
         s.torus((x, outer - side * 3.0, z), "y", 18.5, 1.2, "PaintGrey")
         s.cone((x, outer - side * 2.1, z), 9, (x, outer + side * 1.2, z), 5.5, "PaintBody")
@@ -110,6 +115,7 @@ def _hull(s: Scene) -> None:
         inner, edge = side * 58.0, side * 101.4
         low, high = sorted((inner, edge))
         s.box((-231.2, low, 83.6), (223.8, high, 86.9), "PaintBody")
+        s.edge(f"fender edge, {word}", (-231.2, edge, 86.9), (223.8, edge, 86.9))
         s.solid([(223.7, low, 83.6), (223.7, high, 83.6), (223.7, high, 86.9), (223.7, low, 86.9)],
                 [(243.5, low, 70.6), (243.5, high, 70.6), (244.9, high, 73.6), (244.9, low, 73.6)], "PaintBody")
         s.solid([(-231.1, low, 83.6), (-231.1, high, 83.6), (-231.1, high, 86.9), (-231.1, low, 86.9)],
@@ -131,6 +137,8 @@ def _hull(s: Scene) -> None:
     # front bumper with chamfered ends and warning stripes
     outline = [(-79.4, 234.0), (79.4, 234.0), (74.6, 252.3), (-74.6, 252.3)]
     s.solid([(x, y, 34.2) for y, x in outline], [(x, y, 51.6) for y, x in outline], "PaintStripes")
+    s.edge("front bumper edge, upper", (252.3, 74.6, 51.6), (252.3, -74.6, 51.6))
+    s.edge("front bumper edge, lower", (252.3, 74.6, 34.2), (252.3, -74.6, 34.2))
     for side, word in SIDES:
         s.point(f"bumper corner, front {word}, upper", (252.3, side * 74.6, 51.6))
         s.point(f"bumper corner, front {word}, lower", (252.3, side * 74.6, 34.2))
@@ -146,6 +154,7 @@ def _hull(s: Scene) -> None:
         s.point(f"bumper corner, rear {word}, upper", (-262.4, side * 71.8, 49.8))
         with s.frame(frame_on((-262.4, side * 58.4, 42.8), (-1, 0, 0), (0, 1, 0))):
             s.cylinder((0, 0, -0.5), (0, 0, 1.6), 5.2, "PaintSteel")
+            s.rim(f"tail lamp rim, {word}", (0, 0, 1.6), (0, 0, 1), 5.2)
             s.cylinder((0, 0, 0), (0, 0, 2.0), 4.2, "PaintLampRed")
             s.cylinder((0, 0, 0), (0, 0, 2.3), 0.9, "PaintPale")
             s.point(f"tail lamp centre, {word}", (0, 0, 2.3), (0, 0, 1))
@@ -169,7 +178,11 @@ def _cab(s: Scene) -> None:
     # roof plate overhangs a little; its corners are named
     x0, x1, z0, z1, y = 115.2, 201.3, 166.2, 169.9, 57.1
     s.box((x0, -y, z0), (x1, y, z1), "PaintPale")
+    s.edge("cab roof edge, front", (x1, y, z1), (x1, -y, z1))
+    s.edge("cab roof edge, front, lower", (x1, y, z0), (x1, -y, z0))
+    s.edge("cab roof edge, rear", (x0, y, z1), (x0, -y, z1))
     for side, word in SIDES:
+        s.edge(f"cab roof edge, {word}", (x0, side * y, z1), (x1, side * y, z1))
         s.point(f"cab roof corner, front {word}", (x1, side * y, z1))
         s.point(f"cab roof corner, rear {word}", (x0, side * y, z1))
         s.point(f"windscreen sill end, {word}", (222.4, side * half, 119.0))
@@ -219,6 +232,7 @@ def _cab(s: Scene) -> None:
         with s.frame(move(157.3, 14.8, 0)):
             s.cylinder((0, 0, -1), (0, 0, 2.6), 15.0, "PaintGrey")
             s.cylinder((0, 0, 0), (0, 0, 3.8), 12.8, "PaintBody")
+            s.rim("roof hatch rim", (0, 0, 3.8), (0, 0, 1), 12.8)
             for k in range(8):
                 a = k * math.pi / 4 + 0.3
                 s.sphere((13.9 * math.cos(a), 13.9 * math.sin(a), 2.6), 0.7, "PaintSteel")
@@ -257,10 +271,13 @@ def _engine(s: Scene) -> None:
         lean = 1.7 * side
         top = (86.4 + lean * 0.3, side * 43.2 + lean, 203.6 + lean)
         s.cylinder((86.4, side * 43.2, 86), top, 5.6, "PaintSteel")
+        s.round_bar(f"exhaust, {word}", (86.4, side * 43.2, 86), top, 5.6)
         s.cylinder((86.4, side * 43.2, 106), (86.6, side * 43.4, 164), 7.8, "PaintGrey")
+        s.round_bar(f"muffler, {word}", (86.4, side * 43.2, 106), (86.6, side * 43.4, 164), 7.8)
         for z in (108, 120, 132, 144, 156):
             s.torus((86.5, side * 43.3, z), "z", 7.8, 0.7, "PaintDark")
         s.cylinder((86.4 + lean * 0.3, side * 43.2 + lean, 190 + lean), (top[0], top[1], top[2] + 0.4), 6.6, "PaintDark")
+        s.rim(f"exhaust mouth, {word}", (top[0], top[1], top[2] + 0.4), (0, 0, 1), 6.6)
         s.cylinder((top[0], top[1], top[2]), (top[0], top[1], top[2] + 0.8), 1.4, "PaintPale")
         s.point(f"exhaust cap, {word}", (top[0], top[1], top[2] + 0.8), (0, 0, 1))
     s.box((68, -33, 86), (114, 33, 118), "PaintGrey")
@@ -269,7 +286,9 @@ def _engine(s: Scene) -> None:
         cover(s, (69, side * 33, 88) if side < 0 else (113, 33, 88), (0, side, 0), (-side, 0, 0), 44, 29, 6, cell=12)
     # the big line: from the engine over the left fender to the rear
     s.pipe([(92, 52, 104), (92, 93.4, 104), (74.2, 93.4, 95.4), (-174.6, 93.4, 95.4), (-174.6, 93.4, 88)], 3.1, "PaintSteel")
+    s.round_bar("pipe, left fender", (74.2, 93.4, 95.4), (-174.6, 93.4, 95.4), 3.1)
     s.pipe([(100, -50, 98), (100, -84, 98), (100, -84, 93.0), (-128.4, -84.0, 93.0), (-128.4, -98, 93.0)], 2.6, "PaintDark")
+    s.round_bar("pipe, right fender", (100, -84, 93.0), (-128.4, -84, 93.0), 2.6)
     s.cylinder((-128.4, -97.0, 93.0), (-128.4, -100.0, 93.0), 4.4, "PaintSteel")
     s.cylinder((-128.4, -100, 93.0), (-128.4, -100.4, 93.0), 1.0, "PaintPale")
     s.point("pipe end, right fender", (-128.4, -100.4, 93.0), (0, -1, 0))
@@ -298,6 +317,7 @@ def _hatches(s: Scene) -> None:
                     bolt(s, f"hatch № {k} hinge", 0, 0, radius=1.3)
     with s.frame(move(108.0, 66.0, 86.9)):
         s.box((0, 0, 0), (46.6, 24.4, 17.4), "PaintGrey")
+        s.edge("fuel tank edge, outer", (0, 24.4, 17.4), (46.6, 24.4, 17.4))
         for x in (8, 38):
             s.box((x - 1.5, -0.4, 0), (x + 1.5, 24.9, 18.0), "PaintDark")
         s.cylinder((23, 15, 17), (23, 15, 20.6), 4.4, "PaintRed")
@@ -334,12 +354,16 @@ def _hopper(s: Scene) -> None:
             a, b = sorted((side * (y - rail + 1.8), side * (y + 1.8)))
             rear, front = (xa - 1.93, xb + 2.31) if side > 0 else (xa - 2.22, xb + 1.84)
             s.box((rear, a, z - 0.2), (front, b, z + tall), "PaintBody")
+            s.edge(f"hopper rim edge, {word}", (rear, side * (y + 1.8), z + tall), (front, side * (y + 1.8), z + tall))
             s.point(f"hopper rim corner, front {word}", (front, side * (y + 1.8), z + tall))
             s.point(f"hopper rim corner, rear {word}", (rear, side * (y + 1.8), z + tall))
             for k, x in enumerate((-180.3, -88.1, 4.2), start=1):
                 with s.frame(move(x, side * (y - 1.4), z + tall)):
                     bolt(s, f"rim bolt {k}, {word}", 0, 0, radius=1.9)
             rivets(s, (xa + 6, side * (y - 1.4), z + tall), (xb - 6, side * (y - 1.4), z + tall), 22, 0.6)
+            for k in range(22):
+                s.small_place(f"rim rivet {k + 1}, {word}",
+                              (xa + 6 + (xb - xa - 12) * k / 21, side * (y - 1.4), z + tall + 0.6), (0, 0, 1))
         for xm in (xa - 1.8, xb + 1.8 - rail):
             s.box((xm, -(y - rail + 1.7), z - 0.2), (xm + rail, y - rail + 1.7, z + tall - 0.4), "PaintBody")
         # side walls: ribs, and kit parts between them

@@ -15,10 +15,12 @@ from pathlib import Path
 
 import numpy as np
 
+import forms
 import hauler
 import marks
 import poses
 import render
+import shape_marks
 import stage
 import survey
 from camera import Intrinsics, Pose, project
@@ -49,6 +51,8 @@ class Demo:
         stage.targets_and_bars(props, self.bars)
         self.objects = room.objects + original.objects + props.objects
         self.original, self.props = original.points, props.points
+        self.small_places = {name: original.small_places[name] for name in survey.SMALL_PLACES}
+        self.shapes = original.shapes
 
         on_table = Scene(SEED + 5)
         self.board_frame = move(-80.0, -60.0, 6.1, rotation("z", 14.0))
@@ -121,13 +125,49 @@ def true_marks(demo: Demo, work: Path, points: dict) -> list[tuple[str, str, np.
     return rows
 
 
+def seen_shapes(demo: Demo) -> dict:
+    """The edges, rims and cylinders that survey.json asks for, and the edges that are taken for them by mistake."""
+    names = [s["name"] for s in survey.SHAPES if s["is"] in ("edge", "rim", "outline")]
+    return {name: demo.shapes[name] for name in [*names, *shape_marks.NEIGHBOUR_OF.values()]}
+
+
+def true_shape_marks(demo: Demo, work: Path) -> list[shape_marks.Place]:
+    """Places along the shapes, in the photos that see them."""
+    places = shape_marks.candidates(seen_shapes(demo), demo.photo_poses, np.random.default_rng(SEED + 8))
+    places = shape_marks.in_frame(places, demo.intrinsics, demo.photo_poses)
+    eyes = np.array([demo.photo_poses[p.photo].centre for p in places])
+    positions = np.array([p.position for p in places])
+    hits = render.first_hits(work, "trace_shapes", demo.objects, stage.paints(), eyes, positions)
+    return [p for p, hit, distance in zip(places, hits, np.linalg.norm(positions - eyes, axis=1))
+            if hit >= distance - render.HIDDEN_MM]
+
+
+def bolt_rows(demo: Demo, work: Path) -> list[tuple[str, str, np.ndarray]]:
+    """(photo, point, true px) of the bolts and rivets, where they are seen."""
+    points = list(demo.small_places.values())
+    places = np.array([p.position for p in points])
+    eyes = np.repeat([p.centre for p in demo.photo_poses], len(points), axis=0)
+    hits = render.first_hits(work, "trace_bolts", demo.objects, stage.paints(), eyes,
+                             np.tile(places, (len(demo.photo_poses), 1))).reshape(-1, len(points))
+    rows = []
+    for i, pose in enumerate(demo.photo_poses):
+        ray = pose.centre - places
+        distance = np.linalg.norm(ray, axis=1)
+        px = project(demo.intrinsics, pose, places)
+        good = (hits[i] >= distance - render.HIDDEN_MM) & marks.inside(px)
+        for k, point in enumerate(points):
+            if good[k] and ray[k] @ point.normal > 0.3 * distance[k]:
+                rows.append((demo.photo_names()[i] + ".jpg", point.name, px[k]))
+    return rows
+
+
 def write_json(path: Path, content) -> None:
     """Readable and with a fixed order of keys, so that a remake can be compared."""
     path.write_text(json.dumps(content, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
 
 
 def make_data(demo: Demo, work: Path) -> None:
-    """survey.json, marks.csv, targets.csv, truth.json."""
+    """survey.json, marks.csv, targets.csv, bolt_marks.csv, shape_marks.csv, truth.json."""
     everything = {**demo.original, **demo.props}
     rows = true_marks(demo, work, everything)
     rng = np.random.default_rng(SEED + 7)
@@ -136,12 +176,19 @@ def make_data(demo: Demo, work: Path) -> None:
     spoilt, altered = marks.with_mistakes(marks.noisy(by_hand, marks.MARK_SIGMA_PX, rng), rng)
     marks.write_csv(HERE / "marks.csv", spoilt)
     marks.write_csv(HERE / "targets.csv", marks.noisy(rough, marks.ROUGH_SIGMA_PX, rng))
+    bolts = bolt_rows(demo, work)
+    marks.write_csv(HERE / "bolt_marks.csv", marks.noisy(bolts, marks.MARK_SIGMA_PX, np.random.default_rng(SEED + 9)))
+    along, altered_along = shape_marks.make(seen_shapes(demo), true_shape_marks(demo, work), demo.intrinsics, demo.photo_poses,
+                                            [n + ".jpg" for n in demo.photo_names()], np.random.default_rng(SEED + 10))
+    shape_marks.write_csv(HERE / "shape_marks.csv", along)
+    altered += altered_along
     write_json(HERE / "survey.json", survey.survey())
 
-    places = {name: p.position for name, p in everything.items()}
+    places = {name: p.position for name, p in {**everything, **demo.small_places}.items()}
+    true_forms = forms.true_forms(survey.SHAPES, places, demo.shapes)
     dimensions = []
     for d in survey.DIMENSIONS:
-        value, unit = survey.true_value(d, places)
+        value, unit = forms.true_value(d, true_forms, survey.AXES)
         dimensions.append({"name": d["name"], "kind": d["kind"], "value": round(value, 5), "unit": unit})
     camera = {"width_px": 2400, "height_px": 1600, **vars(demo.intrinsics)}
 
@@ -151,6 +198,21 @@ def make_data(demo: Demo, work: Path) -> None:
 
     def listed(points: dict) -> dict:
         return {name: [round(float(v), 6) for v in p.position] for name, p in points.items()}
+
+    def true_shape(name: str, shape) -> dict:
+        form = forms.seen(shape)
+        entry = {"name": name, "is": shape.kind}
+        if shape.kind != "rim":
+            entry["ends_mm"] = [[round(float(v), 6) for v in shape.frame[:3, :3] @ p + shape.frame[:3, 3]]
+                                for p in (shape.start, shape.end)]
+        else:
+            entry["centre_mm"] = [round(float(v), 6) for v in form.position]
+            entry["axis"] = [round(float(v), 9) for v in form.direction]
+        if shape.kind != "edge":
+            longest, shortest = np.linalg.svd(np.stack(forms.oval(shape), axis=1))[1][:2]
+            entry["radius_mm"] = round(form.radius, 6)
+            entry["oval_mm"] = round(float(longest - shortest) / 2, 6)
+        return entry
 
     write_json(HERE / "truth.json", {
         "about": "True values of the demo. Only tests and compare.py read this file. x_camera = rotation X + translation; "
@@ -163,6 +225,8 @@ def make_data(demo: Demo, work: Path) -> None:
         "points_mm": listed(demo.original), "targets_mm": listed(demo.props),
         "target_normals": {n: [round(float(v), 9) for v in p.normal] for n, p in demo.props.items()},
         "target_diameters_mm": {n: target_diameter(n) for n in demo.props},
+        "small_places_mm": listed(demo.small_places),
+        "shapes": [true_shape(name, demo.shapes[name]) for name in seen_shapes(demo)],
         "bar_lengths_mm": demo.bars, "dimensions": dimensions, "altered_marks": altered})
 
     counts: dict[str, int] = {name: 0 for name in everything}
@@ -171,9 +235,18 @@ def make_data(demo: Demo, work: Path) -> None:
     print(f"{len(demo.original)} points, {len(demo.props)} targets, {len(by_hand)} marks, {len(rough)} target positions")
     print("seen in fewer than 3 photos:", {n: c for n, c in counts.items() if c < 3})
     print("altered:", altered)
+    for _, point, _ in bolts:
+        counts[point] = counts.get(point, 0) + 1
     needed = {n for d in survey.DIMENSIONS for key in ("points", "axis", "line", "plane") for n in d.get(key, [])}
     needed |= {d["point"] for d in survey.DIMENSIONS if "point" in d}
-    weak = {n: counts[n] for n in needed if counts[n] < 4}
+    needed |= set(demo.small_places)
+    weak = {n: counts.get(n, 0) for n in needed if n in places and counts.get(n, 0) < 4}
+    print(f"{len(bolts)} marks of {len(demo.small_places)} bolts and rivets, {len(along)} marks on shapes:")
+    for name in seen_shapes(demo):
+        photos = [photo for photo, shape, *_ in along if shape == name]
+        print(f"  {name}: {len(photos)} in {len(set(photos))} photos")
+    kinds = {d["kind"] for d in survey.DIMENSIONS}
+    print(f"{len(survey.DIMENSIONS)} dimensions of {len(kinds)} kinds")
     print("needed for a dimension and seen in fewer than 4:", weak)
 
 

@@ -18,6 +18,8 @@ APERTURE_MM, FOCUS_MM = 1.55, 900.0
 LENS_BLUR_PX = 0.55
 JPEG_QUALITY = 90
 DEPTH_SCALE_MM = 2000.0
+# A place counts as hidden if something is hit this much before it.
+HIDDEN_MM = 0.35
 HEADER = "#version 3.7;\nglobal_settings { assumed_gamma 1.0 max_trace_level 3 ambient_light rgb 1 }\n"
 
 
@@ -161,11 +163,26 @@ def write_exif(photo: Path, number: int) -> None:
     subprocess.run([*command, str(photo)], check=True)
 
 
+def first_hits(work: Path, name: str, objects: list[str], paints: str, eyes_mm: np.ndarray, places_mm: np.ndarray) -> np.ndarray:
+    """How far from its eye (n, 3) the ray towards each place (n, 3) first meets something, mm; POV-Ray traces them."""
+    def vectors(rows):
+        return f"array[{len(rows)}] {{{','.join('<' + ','.join(f'{c:.9g}' for c in v) + '>' for v in rows)}}}"
+
+    text = "".join([
+        HEADER, paints, "#declare All = union {\n", "\n".join(objects), "\n}\n",
+        f"#declare Eyes = {vectors(eyes_mm)}\n#declare Places = {vectors(places_mm)}\n",
+        f'#fopen Out "{name}.txt" write\n#declare N = <0,0,0>;\n#for (I, 0, {len(places_mm) - 1})\n'
+        "#declare Hit = trace(All, Eyes[I], vnormalize(Places[I] - Eyes[I]), N);\n"
+        "#if (vlength(N) = 0) #declare L = 1e7; #else #declare L = vlength(Hit - Eyes[I]); #end\n"
+        '#write (Out, str(L, 0, 4), "\\n")\n#end\n#fclose Out\ncamera { location <0,0,9000> look_at 0 }\n'])
+    run_povray(work, name, text, ["+W16", "+H16", "-A"])
+    return np.array([float(v) for v in (work / f"{name}.txt").read_text().split()])
+
+
 def visibility(work: Path, objects: list[str], paints: str, points_mm: np.ndarray, normals: list, poses: list[Pose]) -> np.ndarray:
     """Which point is seen from which pose, bool (photos, points), by tracing rays in POV-Ray.
 
-    A point counts as hidden if something is hit 0.35 mm before it; a flat mark also if it is seen
-    at less than 11 degrees to its plane.
+    A flat mark counts as hidden also if it is seen at less than 11 degrees to its plane.
     """
     def vector(v):
         return "<" + ",".join(f"{c:.9g}" for c in v) + ">"
@@ -185,7 +202,7 @@ def visibility(work: Path, objects: list[str], paints: str, points_mm: np.ndarra
     for i, pose in enumerate(poses):
         ray = points_mm - pose.centre
         distance = np.linalg.norm(ray, axis=1)
-        seen[i] = hits[i] >= distance - 0.35
+        seen[i] = hits[i] >= distance - HIDDEN_MM
         for j, normal in enumerate(normals):
             if normal is not None and -(ray[j] / distance[j]) @ normal < 0.2:
                 seen[i, j] = False

@@ -61,6 +61,21 @@ class NamedPoint:
     along: np.ndarray | None = None  # of a target: one of the two edges that cross in it
 
 
+@dataclass(frozen=True)
+class SeenShape:
+    """An edge, a rim or a cylinder that can be marked anywhere along it, in the frame that it was built in.
+
+    The frame may stretch and skew: a rim is then a slightly oval one, as made by hand.
+    """
+
+    name: str
+    kind: str  # "edge", "rim", "cylinder"
+    frame: np.ndarray  # 4x4: from its own frame to the scene, mm
+    start: np.ndarray  # one end; of a rim the centre, mm
+    end: np.ndarray  # the other end; of a rim a place along its axis
+    radius: float = 0.0
+
+
 def _v(v) -> str:
     return "<" + ",".join(f"{c:.6g}" for c in v) + ">"
 
@@ -71,6 +86,9 @@ class Scene:
     def __init__(self, seed: int):
         self.objects: list[str] = []
         self.points: dict[str, NamedPoint] = {}
+        # Apart from the points: the photos were framed by those, and their marks are drawn in their order.
+        self.small_places: dict[str, NamedPoint] = {}
+        self.shapes: dict[str, SeenShape] = {}
         self.rng = np.random.default_rng(seed)
         self._frame = np.eye(4)
 
@@ -103,15 +121,39 @@ class Scene:
 
     def point(self, name: str, position, normal=None, along=None) -> None:
         """Names a point in the present frame, mm."""
-        if name in self.points:
+        self._name(self.points, name, position, normal, along)
+
+    def small_place(self, name: str, position, normal) -> None:
+        """Names a bolt or a rivet of a row or circle in the present frame, mm."""
+        self._name(self.small_places, name, position, normal)
+
+    def _name(self, named: dict[str, NamedPoint], name: str, position, normal=None, along=None) -> None:
+        if name in self.points or name in self.small_places:
             raise ValueError(f"two points are named {name!r}")
         m = self._frame
         place = m[:3, :3] @ np.asarray(position, float) + m[:3, 3]
         turned = None if normal is None else m[:3, :3] @ np.asarray(normal, float)
         edge = None if along is None else m[:3, :3] @ np.asarray(along, float)
-        self.points[name] = NamedPoint(name, place, turned, edge)
+        named[name] = NamedPoint(name, place, turned, edge)
 
-    # --- shapes -----------------------------------------------------------------------------
+    def _seen(self, name: str, kind: str, start, end, radius: float = 0.0) -> None:
+        if name in self.shapes:
+            raise ValueError(f"two shapes are named {name!r}")
+        self.shapes[name] = SeenShape(name, kind, self._frame.copy(), np.asarray(start, float), np.asarray(end, float), radius)
+
+    def edge(self, name: str, start, end) -> None:
+        """Names a straight edge of something in the present frame, mm."""
+        self._seen(name, "edge", start, end)
+
+    def rim(self, name: str, centre, axis, radius: float) -> None:
+        """Names a circular edge in the present frame, mm."""
+        self._seen(name, "rim", centre, np.asarray(centre, float) + np.asarray(axis, float), radius)
+
+    def round_bar(self, name: str, start, end, radius: float) -> None:
+        """Names a cylinder that is seen by its outline, in the present frame, mm."""
+        self._seen(name, "cylinder", start, end, radius)
+
+    # --- bodies -----------------------------------------------------------------------------
     def box(self, low, high, paint: str) -> None:
         """Box between two corners."""
         self.add(f"box{{{_v(low)},{_v(high)}}}", paint)

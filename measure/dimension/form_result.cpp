@@ -5,6 +5,7 @@
 
 #include <Eigen/Cholesky>
 
+#include "calib/adjust/budget.h"
 #include "calib/adjust/distributions.h"
 #include "measure/dimension/measured.h"
 #include "measure/dimension/near_zero.h"
@@ -49,6 +50,36 @@ PairDepartureResult pair_result(const Resolver& resolver, const internal::Mirror
   return result;
 }
 
+/// Nothing but of the crossing of two lines or axes.
+std::optional<PassingGap> passing_gap(Resolver& resolver, const Shape& shape,
+                                      double degrees_of_freedom) {
+  const auto* crossing = std::get_if<Crossing>(&shape.origin);
+  const auto form = form_of(resolver.dossier(), shape.name);
+  if (crossing == nullptr || form != FormKind::kPoint) return std::nullopt;
+  const auto first = form_of(resolver.dossier(), crossing->first),
+             second = form_of(resolver.dossier(), crossing->second);
+  if (!first || !second || is_flat(*first) || is_flat(*second)) return std::nullopt;
+  const auto measured =
+      internal::measure_kind(resolver, Distance{crossing->first, crossing->second});
+  if (!measured) return std::nullopt;
+  PassingGap gap;
+  gap.value = measured->value;
+  gap.u = std::sqrt(
+      std::max(0.0, calib::adjust::variance_of(resolver.survey().covariance(), measured->gradient) +
+                        measured->definition_variance));
+  if (!measured->departure) return gap;
+  const auto interval = internal::near_zero_interval(
+      *measured->departure,
+      internal::covariance_of_rows(resolver, measured->departure_by_block,
+                                   measured->departure_by_loose, true),
+      gap.value, gap.u, degrees_of_freedom, kSeed);
+  if (interval) {
+    gap.interval = {interval->low, interval->high};
+    gap.u = interval->sd;
+  }
+  return gap;
+}
+
 }  // namespace
 
 std::vector<FormResult> evaluate_forms(const Survey& survey, const Dossier& dossier) {
@@ -70,7 +101,7 @@ std::vector<FormResult> evaluate_forms(const Survey& survey, const Dossier& doss
     std::map<int, Eigen::MatrixXd> by_block(found->by_block.begin(), found->by_block.end());
     result.covariance =
         internal::covariance_of_rows(resolver, by_block, as_matrices(found->by_loose), true);
-    result.gap = resolver.gap_of(shape.name);
+    result.gap = passing_gap(resolver, shape, dof);
     if (const auto* pairs = resolver.mirrored(shape.name)) {
       for (const auto& pair : *pairs) result.pairs.push_back(pair_result(resolver, pair, dof));
     } else if (const FittedForm* fitted = resolver.fitted(shape.name)) {
@@ -114,6 +145,10 @@ std::vector<CoordinatesResult> evaluate_coordinates(const Survey& survey, const 
           by_block
               .try_emplace(measured->gradient.blocks[b].index, Eigen::MatrixXd::Zero(3, row.size()))
               .first->second.row(axis) = row;
+        }
+        for (const auto& [key, row] : measured->by_loose) {
+          by_loose.try_emplace(key, Eigen::MatrixXd::Zero(3, kFormSize)).first->second.row(axis) =
+              row;
         }
       }
     } else if (const auto found = resolver.find(name); !found) {

@@ -34,6 +34,14 @@ struct PairDepartureResult {
   bool symmetric = true;  ///< within the error bars: χ²₃ at 99.9 %
 };
 
+/// How far two lines pass from each other where they should cross.
+struct PassingGap {
+  double value = 0.0;
+  double u = 0.0;  ///< first order
+  /// Where ± U would mislead (near zero, as is usual here): the 95.45 % interval instead.
+  std::optional<std::pair<double, double>> interval;
+};
+
 /// One shape. Lengths in the unit of the survey, at model scale; angles in radians.
 struct FormResult {
   std::string name;
@@ -45,7 +53,7 @@ struct FormResult {
   std::optional<FormTest> test;  ///< of fitted shapes with more points than they need
   std::vector<PointDeparture> departures;
   std::vector<PairDepartureResult> pairs;  ///< of a mirror plane
-  std::optional<double> gap;  ///< of the crossing of two lines: how far they pass from each other
+  std::optional<PassingGap> gap;           ///< of the crossing of two lines
 };
 
 /// All shapes of the dossier, in its order.

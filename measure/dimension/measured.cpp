@@ -51,6 +51,7 @@ Measured on_blocks(const Resolver& resolver, const Measurand& measurand,
     if (const LooseForm* loose = resolver.loose(key))
       measured.definition_variance += (row * loose->covariance * row.transpose())(0, 0);
   }
+  measured.by_loose = std::move(by_loose);
   return measured;
 }
 

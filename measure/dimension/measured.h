@@ -16,6 +16,7 @@ namespace measure::internal {
 struct Measured {
   double value = 0.0;
   calib::adjust::Gradient gradient;
+  std::map<std::string, Eigen::MatrixXd> by_loose;  ///< 1×8, of shapes that are not true
   double definition_variance = 0.0;  ///< of points, seen shapes, and shapes that are not true
   std::optional<Departure> departure;
   std::map<int, Eigen::MatrixXd> departure_by_block;

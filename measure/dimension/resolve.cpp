@@ -125,10 +125,6 @@ const std::vector<MirroredPair>* Resolver::mirrored(const std::string& name) con
   const auto at = mirrored_.find(name);
   return at == mirrored_.end() ? nullptr : &at->second;
 }
-std::optional<double> Resolver::gap_of(const std::string& name) const {
-  const auto at = gaps_.find(name);
-  return at == gaps_.end() ? std::nullopt : std::optional(at->second);
-}
 
 Found Resolver::find(const std::string& name) {
   if (const auto at = known_.find(name); at != known_.end()) return at->second;
@@ -196,7 +192,6 @@ struct Resolver::Maker {
     if (!result)
       return Unexpected("shape " + quoted(shape.name) +
                         " cannot be made: " + describe(result.error()));
-    if (std::holds_alternative<Crossing>(shape.origin)) self.gaps_[shape.name] = result->gap;
     return chained(result->form, result->by_input, inputs);
   }
 };

@@ -58,8 +58,6 @@ class Resolver {
   [[nodiscard]] const FittedForm* fitted(const std::string& name) const;
   /// Of a mirror plane that was found: its pairs.
   [[nodiscard]] const std::vector<MirroredPair>* mirrored(const std::string& name) const;
-  /// Of a crossing of two lines that was found: how far they pass from each other.
-  [[nodiscard]] std::optional<double> gap_of(const std::string& name) const;
 
   /// Covariance of the definition of a block's values: of points and seen shapes with a kind.
   /// Nothing where there is none.
@@ -97,7 +95,6 @@ class Resolver {
   std::map<std::string, calib::Result<Resolved, std::string>> known_;
   std::map<std::string, FittedForm> fits_;
   std::map<std::string, std::vector<MirroredPair>> mirrored_;
-  std::map<std::string, double> gaps_;
   std::map<std::string, LooseForm> loose_;
   std::map<int, Eigen::MatrixXd> definitions_;
 };

@@ -86,7 +86,11 @@ Json json_of(const FormResult& result) {
     for (const PairDepartureResult& pair : result.pairs) json["pairs"].push_back(json_of(pair));
   }
   if (result.gap) {
-    json["gap"] = finite_or_null(*result.gap);
+    json["gap"] = {{"value", finite_or_null(result.gap->value)},
+                   {"u", finite_or_null(result.gap->u)},
+                   {"interval", result.gap->interval ? Json({result.gap->interval->first,
+                                                             result.gap->interval->second})
+                                                     : Json()}};
   }
   return json;
 }

@@ -101,6 +101,117 @@ class BadInput(unittest.TestCase):
         done("dimension", "add", self.dossier, "d", "--distance", "bar A left", "bar A right")
         self.refused("dimension", "add", self.dossier, "d", "--distance", "bar A left", "bar A right", says=["d"])
 
+    def add_shapes(self):
+        done("shape", "add", self.dossier, "hatch, rim", "--rim")
+        done("shape", "add", self.dossier, "roof edge", "--edge")
+        done("shape", "add", self.dossier, "stack", "--outline")
+        done("shape", "add", self.dossier, "bolts", "--plane", *(f"rim bolt {k}, left" for k in (1, 2, 3)))
+
+    def test_names_of_shapes(self):
+        self.add_shapes()
+        add = ("shape", "add", self.dossier)
+        bolts = ("rim bolt 1, left", "rim bolt 2, left")
+        self.refused(*add, "p", "--plane", *bolts, "nowhere", says=["p", "nowhere"])
+        self.refused(*add, "p", "--plane", *bolts, says=["p", "three points"])
+        self.refused(*add, "p", "--line", bolts[0], bolts[0], says=["p", "twice"])
+        self.refused(*add, "p", "--mirror", *bolts, "rim bolt 3, left", says=["rim bolt 3, left", "partner"])
+        self.refused(*add, "p", "--crossing", "bolts", "nowhere", says=["p", "nowhere"])
+        self.refused(*add, "p", "--crossing", "bolts", "bolts", says=["bolts", "twice"])
+        self.refused(*add, "p", "--parallel", "stack", "--by", "3mm", says=["stack", "cylinder", "plane"])
+        self.refused(*add, "p", "--parallel", "bolts", says=["offset"])
+        self.refused(*add, "p", "--parallel", "bolts", "--by", "3", says=["--by", "3"])
+        self.refused(*add, "p", "--edge", "--rim", says=["one of --edge"])
+        self.refused(*add, "p", "--edge", "--kind", "moulded", says=["moulded"])
+        self.refused(*add, "stack", "--edge", says=["stack"])
+        self.refused(*add, "rim bolt 1, left", "--edge", says=["rim bolt 1, left"])
+        self.refused("shape", "remove", self.dossier, "nowhere", says=["nowhere"])
+        self.refused("axes", "set", self.dossier, "--plane", "bolts", "--line", "bolts", "--origin", bolts[0],
+                     says=["bolts", "line"])
+        self.refused("axes", "set", self.dossier, "--plane", "nowhere", "--line", "roof edge", "--origin", bolts[0],
+                     says=["nowhere"])
+
+    def test_what_a_shape_needs_is_not_removed(self):
+        self.add_shapes()
+        self.refused("point", "remove", self.dossier, "rim bolt 1, left", says=["rim bolt 1, left", "bolts"])
+        done("shape", "add", self.dossier, "over", "--parallel", "bolts", "--by", "3mm")
+        self.refused("shape", "remove", self.dossier, "bolts", says=["bolts", "over"])
+        done("dimension", "add", self.dossier, "Ø", "--diameter", "stack")
+        self.refused("shape", "remove", self.dossier, "stack", says=["stack", "Ø"])
+
+    def test_marks_on_shapes(self):
+        self.add_shapes()
+        mark = ("shape", "mark", self.dossier)
+        at = ("--at", "900", "500")
+        self.refused(*mark, "hauler_01.jpg", "hatch, rim", "--at", "9000", "10", says=["hauler_01.jpg", "outside", "2400"])
+        self.refused(*mark, "hauler_01.jpg", "stack", *at, says=["stack", "side", "1 or 2"])
+        self.refused(*mark, "hauler_01.jpg", "roof edge", *at, "--side", "1", says=["roof edge", "side"])
+        self.refused(*mark, "hauler_01.jpg", "nowhere", *at, says=["nowhere", "shape list"])
+        self.refused(*mark, "none.jpg", "stack", *at, "--side", "1", says=["none.jpg"])
+        self.refused(*mark, "hauler_01.jpg", "bolts", *at, says=["bolts", "no marks of its own"])
+        self.refused(*mark, "hauler_01.jpg", "roof edge", *at, "--sigma", "0", says=["sigma"])
+        self.refused("shape", "unmark", self.dossier, "hauler_01.jpg", "roof edge", *at, says=["roof edge"])
+
+    def test_tables_of_marks_on_shapes(self):
+        self.add_shapes()
+        place = 'hauler_01.jpg,"hatch, rim",900,500\n'
+        for name, text, words in (
+                ("twice.csv", f"photo,shape,x,y\n{place}{place}", ["hatch, rim", "twice", "hauler_01.jpg"]),
+                ("outside.csv", f'photo,shape,x,y\n{place}hauler_01.jpg,"hatch, rim",9000,1\n',
+                 ["outside.csv", "line 3", "hatch, rim"]),
+                ("third side.csv", "photo,shape,x,y,side\nhauler_01.jpg,stack,900,500,3\n", ["line 2", "3", "side"]),
+                ("no side.csv", "photo,shape,x,y\nhauler_01.jpg,stack,900,500\n", ["stack", "side"]),
+                ("unknown.csv", "photo,shape,x,y\nhauler_01.jpg,nowhere,900,500\n", ["nowhere"]),
+                ("points.csv", "photo,point,x,y\nhauler_01.jpg,T03,900,500\n", ["points.csv", "shape"])):
+            table = self.file(name, text.encode())
+            self.refused("shape", "import", self.dossier, table, "--pixel-origin", "centre", says=words)
+        self.refused("shape", "import", self.dossier, self.file("good.csv", f"photo,shape,x,y\n{place}".encode()),
+                     says=["--pixel-origin"])
+
+    def test_dimensions_of_shapes(self):
+        self.add_shapes()
+        ask = ("dimension", "add", self.dossier, "d")
+        self.refused(*ask, "--radius", "bolts", says=["bolts", "plane", "circle"])
+        self.refused(*ask, "--diameter", "roof edge", says=["roof edge", "line"])
+        self.refused(*ask, "--cone-angle", "hatch, rim", says=["hatch, rim", "cone"])
+        self.refused(*ask, "--radius", "nowhere", says=["nowhere"])
+        self.refused(*ask, "--arc", "bolts", "rim bolt 1, left", "rim bolt 2, left", says=["bolts", "circle"])
+        self.refused(*ask, "--pitch", "rim bolt 1, left", "rim bolt 2, left", says=["d", "three"])
+        self.refused(*ask, "--area", "rim bolt 1, left", "rim bolt 2, left", says=["d", "three"])
+        self.refused(*ask, "--mirror-departure", "roof edge", "rim bolt 1, left", "rim bolt 2, left", says=["roof edge"])
+        self.refused(*ask, "--z", "rim bolt 1, left", says=["axes set"])
+        self.refused(*ask, "--gap", "roof edge", "rim bolt 1, left", says=["rim bolt 1, left"])
+        # One name with a comma is one name, where the dossier has it.
+        done(*ask, "--offset", "rim bolt 1, left", "--plane", "hatch, rim")
+
+    def unanswered(self, name, *words):
+        """A dimension without a value: a sentence holding all of the words, and no number."""
+        code, output, errors = scantling("dimensions", self.dossier)
+        self.assertEqual(code, 0, errors)
+        line = next(line for line in output.splitlines() if line.startswith(f"{name}: "))
+        for word in words:
+            self.assertIn(word, line)
+        self.assertNotIn("nan", output.lower())
+        found = [d for d in json.loads(done("dimensions", self.dossier, "--json"))["dimensions"] if d["name"] == name]
+        self.assertTrue(found and all(d["value"] is None and d["problem"] for d in found))
+        self.refused("explain", self.dossier, name, says=[name, *words])
+
+    def test_shapes_that_the_geometry_cannot_carry(self):
+        self.add_shapes()
+        done("dimension", "add", self.dossier, "in line", "--offset", "T03", "--plane", "bolts")
+        done("dimension", "add", self.dossier, "beside", "--offset", "T03", "--line", "roof edge")
+        self.unanswered("in line", "bolts", "lie in one line")
+        self.unanswered("beside", "roof edge", "not marked")
+        # Along the line where a plane through both cameras cuts the original: any line in that plane looks like it.
+        for photo, places in (("hauler_03.jpg", ((997.58, 512.04), (1231.36, 488.90), (1448.62, 467.82))),
+                              ("hauler_04.jpg", ((741.93, 383.50), (977.03, 434.86), (1224.53, 489.46)))):
+            for x, y in places:
+                done("shape", "mark", self.dossier, photo, "roof edge", "--at", str(x), str(y))
+            if photo == "hauler_03.jpg":
+                self.unanswered("beside", "roof edge", "one placed photo only")
+        self.unanswered("beside", "roof edge", "seen from one side only")
+        self.assertIn("seen from one side only", done("adjust", self.dossier))
+        self.assertIn("no place", done("shapes", self.dossier))
+
     def test_two_photos_at_least(self):
         for name in ("hauler_02.jpg", "hauler_03.jpg", "hauler_04.jpg"):
             done("photo", "remove", self.dossier, name)

@@ -27,12 +27,20 @@ std::optional<std::string> misplaced(const DimensionAdd& command) {
   return std::nullopt;
 }
 
-Typed<measure::DimensionKind> offset_of(const DimensionAdd& command) {
+/// Names typed for a plane or line. One that the dossier holds is not taken apart at its commas.
+Names names_of_datum(const Names& typed, const measure::Dossier& dossier) {
+  const bool is_one = typed.size() == 1 && (dossier.find_shape(typed.front()) != nullptr ||
+                                            dossier.find_point(typed.front()) != nullptr);
+  return is_one ? typed : names_in(typed);
+}
+
+Typed<measure::DimensionKind> offset_of(const DimensionAdd& command,
+                                        const measure::Dossier& dossier) {
   if (!command.plane.empty()) {
     return measure::DimensionKind(
-        measure::OffsetFromPlane{command.offset, names_in(command.plane)});
+        measure::OffsetFromPlane{command.offset, names_of_datum(command.plane, dossier)});
   }
-  const Names line = names_in(command.line);
+  const Names line = names_of_datum(command.line, dossier);
   if (line.size() > 2) {
     return refused(
         "--line needs a line of the dossier, or two points: A,B or, for names with commas, A B.");
@@ -41,7 +49,8 @@ Typed<measure::DimensionKind> offset_of(const DimensionAdd& command) {
       measure::OffsetFromLine{command.offset, line[0], line.size() == 2 ? line[1] : ""});
 }
 
-Typed<measure::DimensionKind> kind_of(const DimensionAdd& command) {
+Typed<measure::DimensionKind> kind_of(const DimensionAdd& command,
+                                      const measure::Dossier& dossier) {
   if (const auto problem = misplaced(command)) {
     return refused(*problem);
   }
@@ -66,7 +75,7 @@ Typed<measure::DimensionKind> kind_of(const DimensionAdd& command) {
   if (!command.angle.empty())
     asked.emplace_back(measure::Angle{command.angle[0], command.angle[1], command.angle[2]});
   if (!command.offset.empty()) {
-    const auto offset = offset_of(command);
+    const auto offset = offset_of(command, dossier);
     if (!offset) return offset;
     asked.push_back(*offset);
   }
@@ -111,11 +120,14 @@ std::string kind_sentence(const measure::DimensionKind& kind) {
 }  // namespace
 
 Outcome run(const DimensionAdd& command) {
-  const auto kind = kind_of(command);
-  if (!kind) {
-    return calib::Unexpected(kind.error());
-  }
-  return change_dossier(command.folder, measure::AddDimension{{command.name, *kind}, std::nullopt});
+  return change_dossier(
+      command.folder, [&](const measure::Dossier& dossier) -> Typed<measure::Edit> {
+        const auto kind = kind_of(command, dossier);
+        if (!kind) {
+          return calib::Unexpected(kind.error());
+        }
+        return measure::Edit(measure::AddDimension{{command.name, *kind}, std::nullopt});
+      });
 }
 
 Outcome run(const DimensionList& command) {

@@ -1,5 +1,7 @@
 // What needs the survey solved: shapes as measured, coordinates, and how a dimension is known.
 #include <cmath>
+#include <optional>
+#include <utility>
 
 #include "calib/base/units.h"
 #include "measure/dimension/explain.h"
@@ -31,6 +33,21 @@ std::string length_or_number(double value, double u, TextUnit unit, bool is_mm) 
                : measure::plain_text(value, kCoverageFactor * u).joined();
 }
 
+/// The same, or the interval that stands in its place.
+std::string length_or_interval(double value, double u,
+                               const std::optional<std::pair<double, double>>& interval,
+                               TextUnit unit, bool is_mm) {
+  if (!interval) {
+    return length_or_number(value, u, unit, is_mm);
+  }
+  const double U = (interval->second - interval->first) / 2;
+  const auto text = [&](double end) {
+    return is_mm ? measure::length_text(end, U, unit) : measure::plain_text(end, U);
+  };
+  const measure::ValueText high = text(interval->second);
+  return text(interval->first).value + " … " + high.value + " " + high.unit + " (95.45 %)";
+}
+
 std::string size_text(const FormResult& result, TextUnit unit, bool is_mm) {
   using measure::FormKind;
   const double u_radius = std::sqrt(result.covariance(6, 6));
@@ -45,9 +62,8 @@ std::string size_text(const FormResult& result, TextUnit unit, bool is_mm) {
                                  2 * kCoverageFactor * std::sqrt(result.covariance(7, 7)))
                  .joined();
     default:
-      return result.gap ? "lines pass at " + (is_mm ? measure::length_text(*result.gap, 0, unit)
-                                                    : measure::plain_text(*result.gap, 0))
-                                                 .joined()
+      return result.gap ? "lines pass at " + length_or_interval(result.gap->value, result.gap->u,
+                                                                result.gap->interval, unit, is_mm)
                         : "";
   }
 }
@@ -81,17 +97,8 @@ std::string form_text(const FormResult& result, TextUnit unit, bool is_mm) {
 void print_pairs(const FormResult& result, TextUnit unit, bool is_mm) {
   Table table({"pair about \"" + result.name + "\"", "departure from symmetry", ""});
   for (const measure::PairDepartureResult& pair : result.pairs) {
-    const auto text = [&](double value, double U) {
-      return is_mm ? measure::length_text(value, U, unit) : measure::plain_text(value, U);
-    };
-    std::string value = text(pair.value, kCoverageFactor * pair.u).joined();
-    if (pair.interval) {
-      const double U = (pair.interval->second - pair.interval->first) / 2;
-      const measure::ValueText low = text(pair.interval->first, U),
-                               high = text(pair.interval->second, U);
-      value = low.value + " … " + high.value + " " + high.unit + " (95.45 %)";
-    }
-    table.add({pair.first + " / " + pair.second, value,
+    table.add({pair.first + " / " + pair.second,
+               length_or_interval(pair.value, pair.u, pair.interval, unit, is_mm),
                pair.symmetric ? "symmetric within the error bars" : "not symmetric"});
   }
   say(table.text());

@@ -3,11 +3,15 @@
 #pragma once
 
 #include <limits>
+#include <string>
+#include <utility>
 #include <vector>
 
 #include "calib/camera/camera.h"
 #include "measure/bundle/survey.h"
 #include "measure/dimension/dimension.h"
+#include "measure/dimension/explain.h"
+#include "measure/dimension/form_result.h"
 
 namespace testing_support {
 
@@ -57,6 +61,17 @@ inline measure::SurveyReport full_report() {
   report.marks[1].point = "B";
   report.marks[1].controlled = false;
   report.marks[1].w = kNaN;
+  report.shapes.resize(2);
+  report.shapes[0] = {"rim", true, "", 2, 1, 0.0, 0.0};
+  report.shapes[1] = {"edge", false, "is marked in one photo only", 0, 0, 0.0, 0.0};
+  report.shape_marks.resize(2);
+  report.shape_marks[0].photo = report.shape_marks[1].photo = "a.jpg";
+  report.shape_marks[0].shape = report.shape_marks[1].shape = "rim";
+  report.shape_marks[0].position_px = {120.5, 80.25};
+  report.shape_marks[0].doubted = true;
+  report.shape_marks[0].w = 4.5;
+  report.shape_marks[1].controlled = false;
+  report.shape_marks[1].w = kNaN;
   report.bars.resize(3);
   report.bars[0].name = "front";
   report.bars[1].name = "check";
@@ -97,11 +112,64 @@ inline std::vector<measure::DimensionResult> full_dimensions() {
   results[2].kind = "offset_plane";
   results[2].problem = "Point B is not placed.";
   results[2].value = results[2].u = results[2].U = std::numeric_limits<double>::quiet_NaN();
+  results[1].note = "at number 2 of the row, which lies too near the first";
   results[3] = results[0];
   results[3].name = "ratio";
   results[3].unit = measure::DimensionUnit::kRatio;
   results[3].reference = "length";
   return results;
+}
+
+/// One of each form, one without a place, and all that is only said of some.
+inline std::vector<measure::FormResult> full_forms() {
+  using measure::FormKind;
+  std::vector<measure::FormResult> forms;
+  for (const auto& [origin, kind] :
+       {std::pair("crossing", FormKind::kPoint), std::pair("seen_edge", FormKind::kLine),
+        std::pair("mirror_plane", FormKind::kPlane), std::pair("circle", FormKind::kCircle),
+        std::pair("sphere", FormKind::kSphere), std::pair("seen_cylinder", FormKind::kCylinder),
+        std::pair("cone", FormKind::kCone)}) {
+    measure::FormResult form;
+    form.name = std::string("the ") + origin;
+    form.origin = origin;
+    form.form.kind = kind;
+    form.covariance = 1e-4 * measure::FormMatrix::Identity();
+    forms.push_back(form);
+  }
+  forms[0].gap = measure::PassingGap{0.02, 0.03, std::pair(0.0, 0.08)};
+  forms[2].pairs.resize(2);
+  forms[2].pairs[0] = {"A", "B", {0.1, 0.2, 0.0}, 0.22, 0.02, std::nullopt, false};
+  forms[2].pairs[1] = {"C, left", "D", {0.0, 0.0, 0.01}, 0.01, 0.02, std::pair(0.0, 0.05), true};
+  forms[3].test = measure::FormTest{1.5, 10.8, 1, true, 0.05, 0.02, 0.0};
+  forms[3].departures = {{"A", -0.01, 0.02}, {"B", 0.015, 0.02}};
+  forms.push_back({});
+  forms.back().name = "nowhere";
+  forms.back().origin = "plane";
+  forms.back().problem = "Point B is not placed.";
+  return forms;
+}
+
+inline std::vector<measure::CoordinatesResult> full_coordinates() {
+  std::vector<measure::CoordinatesResult> points(2);
+  points[0].name = "A";
+  points[0].value = {1.5, -2.0, 3.0};
+  points[0].covariance = 1e-4 * Eigen::Matrix3d::Identity();
+  points[1].name = "B";
+  points[1].problem = "Point B is not placed.";
+  return points;
+}
+
+/// With a contribution of every kind.
+inline measure::Explanation full_explanation() {
+  using What = measure::Contribution::What;
+  return {full_dimensions().front(),
+          {{What::kMark, "a.jpg", "A", 0.4, 0.0126},
+           {What::kShapeMark, "a.jpg", "rim", 0.2, 0.009},
+           {What::kCamera, "", "body", 0.1, 0.006},
+           {What::kBar, "", "front", 0.1, 0.006},
+           {What::kShared, "", "certificate cert 7", 0.1, 0.006},
+           {What::kDefinition, "", "", 0.1, 0.006}},
+          {{"a.jpg", 0.6}}};
 }
 
 inline std::vector<measure::MonteCarloComparison> full_comparisons() {

@@ -11,6 +11,7 @@
 #include "calib/file/camera_file.h"
 #include "calib/file/versioned_json.h"
 #include "measure/store/dossier_file.h"
+#include "measure/store/forms_json.h"
 #include "measure/store/open_dossier.h"
 #include "measure/store/results_file.h"
 #include "measure/store/sheet_json.h"
@@ -102,14 +103,21 @@ TEST(Schema, DescribesEveryOutputForMachines) {
   const ScratchFolder folder;
   const auto report = testing_support::full_report();
   put(folder / "adjust", adjust_json(report, testing_support::small_dossier()));
-  put(folder / "set_aside", adjust_json(report, testing_support::small_dossier(),
-                                        {{{"a.jpg", "A", "", 7.5}}, {{"a.jpg", "B", "", 4.0}}}));
+                                        {{{"a.jpg", "A", "", 7.5}},
+                                         {{"a.jpg", "B", "", 4.0},
+                                          {"a.jpg", "", "rim", 4.5, {120.5, 80.25}}}}));
   put(folder / "dimensions", dimensions_json(testing_support::full_dimensions(),
                                              testing_support::full_comparisons(), report));
+  put(folder / "shapes", forms_json(testing_support::full_forms(), report));
+  put(folder / "coordinates", coordinates_json(testing_support::full_coordinates(), true, report));
+  put(folder / "explain", explanation_json(testing_support::full_explanation()));
   put(folder / "calibration", calib::calibration_json(testing_support::small_camera()));
   EXPECT_EQ(schema_fault("measure/store/schema/adjust.schema.json", folder / "adjust"), "");
   EXPECT_EQ(schema_fault("measure/store/schema/adjust.schema.json", folder / "set_aside"), "");
   EXPECT_EQ(schema_fault("measure/store/schema/dimensions.schema.json", folder / "dimensions"), "");
+  for (const std::string name : {"shapes", "coordinates", "explain"}) {
+    EXPECT_EQ(schema_fault("measure/store/schema/" + name + ".schema.json", folder / name), "");
+  }
   EXPECT_EQ(schema_fault("calib/file/schema/calibration.schema.json", folder / "calibration"), "");
 }
 
