@@ -190,6 +190,13 @@ TEST_F(TablesTest, ADimensionShowsItsBudgetAndItsTolerance) {
   EXPECT_THAT(cell(table, row, model->tolerance_column()), HasSubstr("too large: 200 %"));
   // Its own goes before the one for all, and is typed where it stands.
   auto* cells = table.view()->model();
+  tolerance.set_mm(0.25);
+  for (const auto& [unit, limit] : {std::pair(measure::TextUnit::kCm, " of 0.025 cm"),
+                                    {measure::TextUnit::kM, " of 0.00025 m"},
+                                    {measure::TextUnit::kMm, " of 0.25 mm"}}) {
+    desk.session->set_unit(unit);
+    EXPECT_THAT(cell(table, row, model->tolerance_column()), HasSubstr(limit));
+  }
   cells->setData(cells->index(row, model->tolerance_column()), "1/64 in");
   EXPECT_TRUE(wait_until([&] {
     const auto own = desk.session->dossier().dimensions[0].tolerance_mm;

@@ -2,6 +2,7 @@
 
 #include <QCoreApplication>
 #include <QLocale>
+#include <cassert>
 
 #include "measure/edit/typed_quantity.h"
 
@@ -54,6 +55,12 @@ TypedValue<measure::ScaleRatio> typed_ratio(const QString& text) {
   if (read) return *read;
   return calib::Unexpected(
       Words::tr("\"%1\" is no ratio: write it like 1:48.").arg(text.trimmed()));
+}
+
+QString typed_text(double length_mm, measure::TextUnit unit) {
+  const auto one_mm = typed_length_mm(QStringLiteral("1"), unit);
+  assert(one_mm);
+  return number_text(length_mm / *one_mm) + ' ' + unit_word(unit);
 }
 
 QString length_reading(double length_mm, measure::TextUnit unit) {

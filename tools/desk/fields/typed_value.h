@@ -27,6 +27,9 @@ using TypedValue = calib::Result<T, QString>;
 /// How a length was read: "= 300.0375 mm", and in inches where that is the desk's unit.
 [[nodiscard]] QString length_reading(double length_mm, measure::TextUnit unit);
 
+/// "0.2 mm", "0.02 cm", "0.0078740157 in": not rounded, as it could be typed.
+[[nodiscard]] QString typed_text(double length_mm, measure::TextUnit unit);
+
 /// "1:48".
 [[nodiscard]] QString ratio_text(const measure::ScaleRatio& ratio);
 /// Shortest text that reads back as the number: "0.05".

@@ -244,9 +244,7 @@ QString DimensionsModel::text_of(const Row& row, int column) const {
     const auto tolerance = tolerance_->of(row.asked);
     if (!tolerance) return {};
     const auto ratio = ratio_to_tolerance(row);
-    const QString limit =
-        number_text(*tolerance / (unit_word(session_->unit()) == QLatin1String("in") ? 25.4 : 1)) +
-        (unit_word(session_->unit()) == QLatin1String("in") ? tr(" in") : tr(" mm"));
+    const QString limit = typed_text(*tolerance, session_->unit());
     if (!ratio) return tr("no U yet, %1 asked").arg(limit);
     const int percent = static_cast<int>(std::min(std::lround(100 * *ratio), 99999L));
     return *ratio > 1 ? tr("▲ too large: %1 % of %2").arg(percent).arg(limit)

@@ -173,6 +173,8 @@ WeakSpotsPanel::WeakSpotsPanel(DeskSession* session, KeyBook* keys, Tolerance* t
   view_->setResizeMode(QListView::Adjust);
   view_->setVerticalScrollMode(QAbstractItemView::ScrollPerPixel);
   view_->setHorizontalScrollBarPolicy(Qt::ScrollBarAlwaysOff);
+  // Rows are measured before a bar that comes with them would take its width from them.
+  view_->setVerticalScrollBarPolicy(Qt::ScrollBarAlwaysOn);
   empty_ = new QLabel(this);
   empty_->setObjectName(QStringLiteral("weak_spots.empty"));
   empty_->setAlignment(Qt::AlignCenter);
