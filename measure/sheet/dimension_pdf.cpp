@@ -34,7 +34,9 @@ using internal::Type;
 
 constexpr double kSmallestWidth_mm = 148.0, kSmallestHeight_mm = 205.0;  // A5, nearly
 constexpr std::size_t kScalesInTable = 3;
+constexpr std::size_t kNameColumns = 3;
 constexpr double kCellPadding = 4.0;
+constexpr Type kNumber{7.9, false, kBlack};
 
 struct Column {
   std::string head;
@@ -211,19 +213,19 @@ class DimensionSheet {
     pages.y += height + 4;
     if (content_.known_lengths.empty()) return;
     const double w = pages.width();
-    Table table(pages, {{"known length", 0.23 * w},
-                        {"used as", 0.11 * w},
-                        {"certified", 0.17 * w, true},
-                        {"found", 0.13 * w, true},
-                        {"error", 0.16 * w, true},
+    Table table(pages, {{"known length", 0.17 * w},
+                        {"used as", 0.1 * w},
+                        {"certified", 0.195 * w, true},
+                        {"found", 0.145 * w, true},
+                        {"error", 0.18 * w, true},
                         {"error / U", 0.08 * w, true},
-                        {"", 0.12 * w}});
+                        {"", 0.13 * w}});
     for (const SheetKnownLength& known : content_.known_lengths) {
-      const Type mark = known.within ? kBody : Type{8.5, true, kWarning};
+      const Type mark = known.within ? kNumber : Type{7.9, true, kWarning};
       table.row({{known.name, kStrong},
                  {known.check_only ? "check" : "scale bar"},
-                 {known.certified},
-                 {known.found.empty() ? "—" : known.found},
+                 {known.certified, kNumber},
+                 {known.found.empty() ? "—" : known.found, kNumber},
                  {known.error.empty() ? "—" : known.error, mark},
                  {known.error_over_U.empty() ? "—" : known.error_over_U, mark},
                  {known.remark, known.remark.empty() ? kBody : kSmall}});
@@ -265,14 +267,14 @@ class DimensionSheet {
       pages.heading(first == 0 ? "Dimensions" : "Dimensions at further scales", 60);
       const double w = pages.width();
       const auto scales = static_cast<double>(last - first);
-      const double scale_width = scales >= 3 ? 92.0 : 110.0;
+      const double scale_width = scales >= 3 ? 94.0 : 110.0;
       std::vector<Column> columns{{"no.", 24},
-                                  {"dimension", w - 24 - scales * scale_width - 28 - 32 - 34}};
+                                  {"dimension", w - 24 - scales * scale_width - 26 - 30 - 34}};
       for (std::size_t s = first; s < last; ++s) {
         columns.push_back({content_.scales[s].head, scale_width, true});
       }
-      columns.push_back({"k", 28, true});
-      columns.push_back({"ν eff", 32, true});
+      columns.push_back({"k", 26, true});
+      columns.push_back({"ν eff", 30, true});
       columns.push_back({"picture", 34, true});
       if (content_.dimensions.empty()) {
         pages.paragraph("No dimension was asked.", kBody, pages.left(), w);
@@ -282,16 +284,16 @@ class DimensionSheet {
       for (const SheetDimension& dimension : content_.dimensions) {
         std::vector<Cell> cells{{std::to_string(dimension.number), kStrong},
                                 {dimension.name, kBody, dimension.kind}};
-        const Type type = dimension.weak ? Type{8.5, false, kWarning} : Type{8.5, false, kBlack};
+        const Type type{7.9, false, dimension.weak ? kWarning : kBlack};
         for (std::size_t s = first; s < last; ++s) {
           cells.push_back(
               {dimension.problem.empty() ? dimension.text(s, content_.first_unit)
                                          : (s == first ? "no value: " + dimension.problem : "—"),
                type, s == 0 && dimension.weak && dimension.problem.empty() ? "weak" : ""});
         }
-        cells.push_back({dimension.is_interval ? "—" : dimension.k});
-        cells.push_back({dimension.effective_dof});
-        cells.push_back({pictures_of(dimension)});
+        cells.push_back({dimension.is_interval ? "—" : dimension.k, kNumber});
+        cells.push_back({dimension.effective_dof, kNumber});
+        cells.push_back({pictures_of(dimension), kNumber});
         table.row(cells);
       }
     }
@@ -349,31 +351,39 @@ class DimensionSheet {
 
   void picture(PdfPages& pages, std::size_t index) {
     const SheetPicture& picture = content_.pictures[index];
-    if (index == 0) pages.heading("Photographs", 330);
+    if (index == 0) {
+      // The pictures begin on a page of their own: two of them fill it.
+      if (pages.y > pages.top() + 1) pages.new_page();
+      pages.heading("Photographs", 0);
+    }
     const std::string title = "Picture " + std::to_string(index + 1);
     const std::string rest = (picture.is_part ? ": part of " : ": ") + picture.photo + ", camera " +
                              picture.camera + "; values of the original";
-    // Names of what is drawn, in two columns below.
-    const double column = pages.width() / 2;
+    // Names of what is drawn, in columns below.
+    const double column = pages.width() / kNameColumns;
     std::vector<std::vector<std::string>> names;
     for (const DrawnDimension& one : picture.drawn) {
       const SheetDimension& dimension = content_.dimensions[one.dimension];
       names.push_back(pages.wrapped(std::to_string(dimension.number) + "  " + dimension.name,
                                     kSmall, column - 10));
     }
-    const std::size_t rows = (names.size() + 1) / 2;
+    const std::size_t rows = (names.size() + kNameColumns - 1) / kNameColumns;
+    std::vector<std::size_t> lines_of_row(rows, 0);
     double names_height = 0;
-    for (std::size_t r = 0; r < rows; ++r) {
-      std::size_t lines = names[r].size();
-      if (r + rows < names.size()) lines = std::max(lines, names[r + rows].size());
+    for (std::size_t i = 0; i < names.size(); ++i) {
+      lines_of_row[i / kNameColumns] = std::max(lines_of_row[i / kNameColumns], names[i].size());
+    }
+    for (const std::size_t lines : lines_of_row) {
       names_height += static_cast<double>(lines) * PdfPages::line_height(kSmall);
     }
-    const double text_height = PdfPages::line_height(kStrong) + 4 + names_height + 14;
+    const double text_height = PdfPages::line_height(kStrong) + 6 + names_height + 10;
+    // Two lying pictures to a page, or one that stands.
+    const double heading = PdfPages::line_height(kHeading) + 4;
     const double page_room = pages.bottom() - pages.top();
+    const bool lies = picture.size.x() > 1.2 * picture.size.y();
+    const double room = (page_room - heading) / (lies ? 2 : 1) - text_height;
     const double scale =
-        std::min(pages.width() / picture.size.x(),
-                 std::max(60.0, page_room - text_height - PdfPages::line_height(kHeading) - 6) /
-                     picture.size.y());
+        std::min(pages.width() / picture.size.x(), std::max(60.0, room) / picture.size.y());
     const double height = scale * picture.size.y();
     pages.need(height + text_height);
     pages.text(pages.left(), pages.y + kStrong.size, title, kStrong);
@@ -394,20 +404,16 @@ class DimensionSheet {
     }
     pages.y += height + 4;
     for (std::size_t r = 0; r < rows; ++r) {
-      std::size_t lines = 0;
-      for (const std::size_t c : {std::size_t{0}, std::size_t{1}}) {
-        const std::size_t i = r + c * rows;
-        if (i >= names.size()) continue;
+      for (std::size_t c = 0; c < kNameColumns && r * kNameColumns + c < names.size(); ++c) {
         double y = pages.y;
-        for (const std::string& line : names[i]) {
+        for (const std::string& line : names[r * kNameColumns + c]) {
           pages.text(pages.left() + static_cast<double>(c) * column, y + kSmall.size, line, kSmall);
           y += PdfPages::line_height(kSmall);
         }
-        lines = std::max(lines, names[i].size());
       }
-      pages.y += static_cast<double>(lines) * PdfPages::line_height(kSmall);
+      pages.y += static_cast<double>(lines_of_row[r]) * PdfPages::line_height(kSmall);
     }
-    pages.y += 14;
+    pages.y += 10;
   }
 
   static void draw_photo(cairo_t* cairo, const SheetPicture& picture) {

@@ -116,7 +116,13 @@ std::vector<std::string> PdfPages::wrapped(const std::string& words, const Type&
     }
   };
   for (std::size_t at = 0; at <= words.size();) {
-    const std::size_t space = std::min(words.find(' ', at), words.size());
+    std::size_t space = std::min(words.find(' ', at), words.size());
+    // An uncertainty stays with its sign and its unit.
+    if (words.compare(at, space - at, "±") == 0) {
+      for (int more = 0; more < 2 && space < words.size(); ++more) {
+        space = std::min(words.find(' ', space + 1), words.size());
+      }
+    }
     if (space > at) take(words.substr(at, space - at));
     at = space + 1;
   }

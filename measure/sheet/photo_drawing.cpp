@@ -16,11 +16,11 @@ namespace {
 using Eigen::Vector2d;
 using Eigen::Vector3d;
 
-constexpr double kFirstLine = 46.0;     // of a dimension line from the feature
-constexpr double kNextLine = 44.0;      // between one dimension line and the next: text and air
+constexpr double kFirstLine = 50.0;     // of a dimension line from the feature
+constexpr double kNextLine = 48.0;      // between one dimension line and the next: text and air
 constexpr double kFeatureGap = 7.0;     // between a feature and its extension line
 constexpr double kOvershoot = 9.0;      // of an extension line beyond the dimension line
-constexpr double kOutsideArrow = 40.0;  // of the line beyond its ends, where arrows stand outside
+constexpr double kOutsideArrow = 46.0;  // of the line beyond its ends, where arrows stand outside
 constexpr double kTextGap = 4.0;        // between text and line
 constexpr double kClearance = 5.0;      // between texts
 constexpr int kLevels = 6;

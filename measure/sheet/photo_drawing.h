@@ -46,13 +46,13 @@ struct DimensionToDraw {
   Eigen::Vector2d label_size = Eigen::Vector2d::Zero();  ///< of the plate, in picture units
 };
 
-// Sizes in picture units (kPictureSide for the longer side). On a page 176 mm wide a unit is
-// 0.11 mm: texts of 2.6 mm, arrows of 2.2 mm.
-inline constexpr double kLabelText = 24.0;    ///< height of an em
-inline constexpr double kLabelHeight = 32.0;  ///< of the plate
-inline constexpr double kLabelPadding = 7.0;  ///< left and right of the number, and of the value
-inline constexpr double kArrowLength = 20.0;
-inline constexpr double kArrowWidth = 7.0;
+// Sizes in picture units (kPictureSide for the longer side). On paper a picture is
+// some 160 mm wide and a unit 0.1 mm: texts of 2.7 mm, arrows of 2.3 mm.
+inline constexpr double kLabelText = 27.0;    ///< height of an em
+inline constexpr double kLabelHeight = 35.0;  ///< of the plate
+inline constexpr double kLabelPadding = 8.0;  ///< left and right of the number, and of the value
+inline constexpr double kArrowLength = 23.0;
+inline constexpr double kArrowWidth = 8.5;
 
 /// Draws all figures, after the drafting practice of ISO 129-1 (from memory): thin dimension lines
 /// beside the original, extension lines that start off the feature and pass the dimension line a

@@ -112,25 +112,23 @@ void add_share(std::vector<SheetShare>& shares, const std::string& name, const s
 
 void add_traceability(const Survey& survey, const Dossier& dossier, const AskedDimension& asked,
                       const DimensionResult& result, SheetDimension& dimension) {
-  std::map<std::string, std::size_t> mark_counts;
   for (const Carrier& carrier : carriers_of(survey, dossier, asked, result)) {
     switch (carrier.what) {
       case Carrier::What::kMark:
-        ++mark_counts[carrier.photo];
         add_share(dimension.photos, carrier.photo, "", carrier.share);
         if (dimension.marks.size() < kStrongestMarks && carrier.share >= kSmallShare) {
           dimension.marks.push_back(share_of(carrier.name, carrier.share, carrier.photo));
         }
         break;
       case Carrier::What::kBar:
-        add_share(dimension.others, "bar " + carrier.name, "", carrier.share);
+        add_share(dimension.others, "bar " + quoted(carrier.name), "", carrier.share);
         break;
       case Carrier::What::kCertificate:
         add_share(dimension.others, carrier.name, "", carrier.share);
         break;
       case Carrier::What::kCamera: {
         const CameraEntry* entry = dossier.find_camera(carrier.name);
-        add_share(dimension.others, "camera " + carrier.name, entry ? entry->sha256 : "",
+        add_share(dimension.others, "camera " + quoted(carrier.name), entry ? entry->sha256 : "",
                   carrier.share);
         break;
       }
@@ -142,9 +140,6 @@ void add_traceability(const Survey& survey, const Dossier& dossier, const AskedD
             "", carrier.share);
         break;
     }
-  }
-  for (SheetShare& photo : dimension.photos) {
-    photo.detail = counted(mark_counts[photo.name], "mark", "marks");
   }
   std::erase_if(dimension.photos, [](const SheetShare& s) { return s.share < kSmallShare; });
   std::erase_if(dimension.others, [](const SheetShare& s) { return s.share < kSmallShare; });

@@ -64,7 +64,7 @@ struct SheetUnit {
 
 struct SheetShare {
   std::string name;
-  std::string detail;  ///< of a photo its number of marks, of a camera the hash of its file
+  std::string detail;  ///< of a mark its photo, of a camera the hash of its file
   double share = 0.0;  ///< of the variance of the original's dimension
 };
 

@@ -125,7 +125,7 @@ Outcome run(const SheetCommand& command) {
   if (!content) return calib::Unexpected(content.error());
 
   // Both are made before either is written: a sheet is not left half new, half old.
-  const auto pdf = measure::dimension_pdf(*content, {.paper = *paper, .progress = show});
+  const auto pdf = measure::dimension_pdf(*content, {*paper, show, {}});
   if (!pdf) return calib::Unexpected(pdf.error());
   const std::string page = measure::dimension_page(*content);
   const std::vector<fs::path> files{output / kPdfName, output / kPageName};
