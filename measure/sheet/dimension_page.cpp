@@ -26,6 +26,17 @@ std::string tenths(double value) {
   return text;
 }
 
+/// With hard spaces, so that an uncertainty stays with its sign and its unit.
+std::string unbroken(std::string text) {
+  constexpr std::string_view kBefore = " ± ", kHard = "\u00A0";
+  const std::size_t at = text.find(kBefore);
+  if (at == std::string::npos) return text;
+  const std::size_t unit = text.find(' ', at + kBefore.size());
+  if (unit != std::string::npos) text.replace(unit, 1, kHard);
+  text.replace(at + kBefore.size() - 1, 1, kHard);
+  return text;
+}
+
 /// "sha256-…" of what stands between the tags: the page's policy lets nothing else in.
 std::string policy_hash(std::string_view text) {
   const std::string hex = calib::sha256_of_bytes(
@@ -134,10 +145,10 @@ class PageWriter {
         };
         page_ += "<tr><th scope=\"row\">" + html(known.name) + "</th><td>" +
                  (known.check_only ? "check" : "scale bar") + "</td><td class=\"right\">" +
-                 html(known.certified) + "</td><td class=\"right wide\">" + or_dash(known.found) +
-                 "</td><td class=\"" + mark + "\">" +
+                 html(unbroken(known.certified)) + "</td><td class=\"right wide\">" +
+                 or_dash(known.found) + "</td><td class=\"" + mark + "\">" +
                  (known.error.empty() ? html(known.remark.empty() ? "—" : known.remark)
-                                      : html(known.error)) +
+                                      : html(unbroken(known.error))) +
                  "</td><td class=\"" + mark + "\">" + or_dash(known.error_over_U) +
                  (known.error.empty() || known.remark.empty() ? "" : "; " + html(known.remark)) +
                  "</td></tr>\n";
@@ -200,7 +211,7 @@ class PageWriter {
 
   static std::string plain(double value) {
     char text[32];
-    std::snprintf(text, sizeof text, "%.3g", value);
+    std::snprintf(text, sizeof text, "%.6g", value);
     return text;
   }
 
@@ -223,11 +234,11 @@ class PageWriter {
         "<table id=\"table\"><caption class=\"unseen\">Dimensions: value ± U; buttons in the head "
         "sort</caption>\n<thead><tr><th scope=\"col\">" +
         sort_button("number", "no.") + "</th><th scope=\"col\">" +
-        sort_button("name", "dimension") + "</th><th scope=\"col\" class=\"wide\">" +
-        sort_button("kind", "kind") + "</th><th scope=\"col\" class=\"right\">" +
+        sort_button("name", "dimension") + " " + sort_button("kind", "kind") +
+        "</th><th scope=\"col\" class=\"right\">" +
         sort_button("value", content_.scales.front().head, "value-head") + " " +
-        sort_button("U", "± U") + "</th><th scope=\"col\" class=\"right wide\">" +
-        sort_button("k", "k") + "</th><th scope=\"col\" class=\"right wide\">" +
+        sort_button("U", "± U") + "</th><th scope=\"col\" class=\"right widest\">" +
+        sort_button("k", "k") + "</th><th scope=\"col\" class=\"right widest\">" +
         sort_button("dof", "ν eff") + "</th><th scope=\"col\" class=\"wide\">" +
         sort_button("from", "mostly from") + "</th><th scope=\"col\" class=\"right wide\">" +
         sort_button("picture", "picture") + "</th></tr></thead>\n<tbody id=\"rows\">\n";
@@ -240,12 +251,12 @@ class PageWriter {
           std::string("<tr") + (d.weak ? " class=\"weak\"" : "") + "><td>" +
           std::to_string(d.number) +
           "</td><th scope=\"row\"><button type=\"button\" class=\"name\">" + html(d.name) +
-          "</button><span class=\"tag\">weak</span></th><td class=\"wide\">" + html(d.kind) +
-          "</td><td class=\"value right\"><span>" +
-          (d.problem.empty() ? html(d.text(0, content_.first_unit))
+          "</button><span class=\"tag\">weak</span><span class=\"under\">" + html(d.kind) +
+          "</span></th>" + "<td class=\"value right\"><span>" +
+          (d.problem.empty() ? html(unbroken(d.text(0, content_.first_unit)))
                              : "no value: " + html(d.problem)) +
-          "</span></td><td class=\"right wide\">" + html(d.is_interval ? "—" : d.k) +
-          "</td><td class=\"right wide\">" + html(d.effective_dof) + "</td><td class=\"wide\">" +
+          "</span></td><td class=\"right widest\">" + html(d.is_interval ? "—" : d.k) +
+          "</td><td class=\"right widest\">" + html(d.effective_dof) + "</td><td class=\"wide\">" +
           (d.budget.empty()
                ? ""
                : html(d.budget.front().name + " " + share_text(d.budget.front().share))) +

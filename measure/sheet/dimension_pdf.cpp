@@ -534,7 +534,7 @@ class DimensionSheet {
     const auto add = [&](const std::string& text, const Type& type) {
       if (!text.empty()) paragraphs.push_back({pages.wrapped(text, type, width), type, kIndent});
     };
-    add(dimension.kind + " " + dimension.sentence, kBody);
+    add(dimension.kind + ": " + dimension.sentence, kBody);
     if (!dimension.problem.empty()) {
       add("no value: " + dimension.problem, {8.5, false, kWarning});
     } else {

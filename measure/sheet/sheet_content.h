@@ -10,6 +10,7 @@
 
 #include "calib/base/problem.h"
 #include "calib/base/result.h"
+#include "calib/base/units.h"
 #include "calib/camera/camera.h"
 #include "measure/bundle/survey.h"
 #include "measure/dimension/dimension.h"
@@ -28,7 +29,7 @@ struct SheetOptions {
   TextUnit unit = TextUnit::kMm;  ///< of lengths on paper, and first on the page
   int denominator = 64;           ///< smallest fraction of an inch
   double tolerance_mm = 0.1;      ///< of lengths without one of their own: largest U
-  double tolerance_rad = 0.0035;  ///< of angles; 0.2°
+  double tolerance_rad = 0.2 / calib::kDegreesPerRadian;  ///< of angles
   /// Where a photo's file lies.
   std::function<std::filesystem::path(const Photo&)> photo_file;
   /// Tells how far the work is, 0 to 1, with what is being done. Called from one thread at a time.

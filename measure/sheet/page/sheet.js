@@ -27,6 +27,8 @@
     return element;
   };
 
+  const unbroken = (text) => text.replace(/ ± (\S+) /, " ±\u00a0$1\u00a0");
+
   // Weak: no value, or U of the original above the tolerance.
   const toleranceOf = (dim) => {
     if (dim.ownTolerance !== null) return dim.ownTolerance;
@@ -108,7 +110,7 @@
   function writeTexts() {
     dims.forEach((dim, i) => {
       const cell = rows[i].querySelector(".value");
-      cell.firstChild.textContent = dim.problem === "" ? textOf(dim) : "no value: " + dim.problem;
+      cell.firstChild.textContent = dim.problem === "" ? unbroken(textOf(dim)) : "no value: " + dim.problem;
       cell.classList.toggle("none", dim.problem !== "");
     });
     byId("value-head").textContent = data.scales[scale()];
@@ -152,7 +154,7 @@
     head.id = "detail-head";
     head.tabIndex = -1;
     detail.append(head);
-    detail.append(make("p", "", `${dim.kind} ${dim.sentence}`));
+    detail.append(make("p", "", `${dim.kind}: ${dim.sentence}`));
     if (dim.problem !== "") {
       detail.append(make("p", "big weak", "no value: " + dim.problem));
     } else {
@@ -448,6 +450,10 @@
     });
     showPicture(0);
   }
+  // The title block takes a whole screen of a phone; paper shows it always.
+  const about = document.querySelector("header details");
+  about.open = !narrow.matches;
+  window.addEventListener("beforeprint", () => { about.open = true; });
   sortRows();
   filterRows();
   writeTexts();
