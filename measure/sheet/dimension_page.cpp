@@ -256,7 +256,7 @@ class PageWriter {
           (d.problem.empty() ? html(unbroken(d.text(0, content_.first_unit)))
                              : "no value: " + html(d.problem)) +
           "</span></td><td class=\"right widest\">" + html(d.is_interval ? "—" : d.k) +
-          "</td><td class=\"right widest\">" + html(d.effective_dof) + "</td><td class=\"wide\">" +
+          "</td><td class=\"right widest\">" + html(d.effective_dof) + "</td><td class=\"wide from\">" +
           (d.budget.empty()
                ? ""
                : html(d.budget.front().name + " " + share_text(d.budget.front().share))) +
