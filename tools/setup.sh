@@ -18,6 +18,7 @@ desk_packages=(
 check_packages=(
   libgtest-dev libgmock-dev
   python3-jsonschema poppler-utils exiv2
+  chromium chromium-driver   # the dimension sheet's page
   git clang-format-16 clang-tidy-16
 )
 

@@ -247,20 +247,21 @@ class PageWriter {
       for (const std::size_t p : d.pictures) {
         pictures += (pictures.empty() ? "" : ", ") + std::to_string(p + 1);
       }
-      page_ +=
-          std::string("<tr") + (d.weak ? " class=\"weak\"" : "") + "><td>" +
-          std::to_string(d.number) +
-          "</td><th scope=\"row\"><button type=\"button\" class=\"name\">" + html(d.name) +
-          "</button><span class=\"tag\">weak</span><span class=\"under\">" + html(d.kind) +
-          "</span></th>" + "<td class=\"value right\"><span>" +
-          (d.problem.empty() ? html(unbroken(d.text(0, content_.first_unit)))
-                             : "no value: " + html(d.problem)) +
-          "</span></td><td class=\"right widest\">" + html(d.is_interval ? "—" : d.k) +
-          "</td><td class=\"right widest\">" + html(d.effective_dof) + "</td><td class=\"wide from\">" +
-          (d.budget.empty()
-               ? ""
-               : html(d.budget.front().name + " " + share_text(d.budget.front().share))) +
-          "</td><td class=\"right wide\">" + (pictures.empty() ? "—" : pictures) + "</td></tr>\n";
+      page_ += std::string("<tr") + (d.weak ? " class=\"weak\"" : "") + "><td>" +
+               std::to_string(d.number) +
+               "</td><th scope=\"row\"><button type=\"button\" class=\"name\">" + html(d.name) +
+               "</button><span class=\"under\">" + html(d.kind) +
+               "<span class=\"tag\">weak</span></span></th>" + "<td class=\"value right\"><span>" +
+               (d.problem.empty() ? html(unbroken(d.text(0, content_.first_unit)))
+                                  : "no value: " + html(d.problem)) +
+               "</span></td><td class=\"right widest\">" + html(d.is_interval ? "—" : d.k) +
+               "</td><td class=\"right widest\">" + html(d.effective_dof) +
+               "</td><td class=\"wide from\">" +
+               (d.budget.empty()
+                    ? ""
+                    : html(d.budget.front().name + " " + share_text(d.budget.front().share))) +
+               "</td><td class=\"right wide\">" + (pictures.empty() ? "—" : pictures) +
+               "</td></tr>\n";
     }
     page_ +=
         "</tbody></table>\n<noscript><p>Without scripts this page shows the values of the "

@@ -51,7 +51,7 @@ std::string json_string(std::string_view text) {
 std::string json_number(double value) {
   if (!std::isfinite(value)) return "null";
   char text[40];
-  std::snprintf(text, sizeof text, "%.17g", value);
+  std::snprintf(text, sizeof text, "%.9g", value);
   return text;
 }
 

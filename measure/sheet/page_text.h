@@ -10,7 +10,8 @@ namespace measure::internal {
 [[nodiscard]] std::string html(std::string_view text);
 /// With its quotation marks; may stand in a script element: no '<' in it.
 [[nodiscard]] std::string json_string(std::string_view text);
-/// What reads back as the same number; null where it is none.
+/// Nine digits: to sort by, not to show. The last digits of two solutions of one survey may differ,
+/// and a sheet must not. Null where it is no number.
 [[nodiscard]] std::string json_number(double value);
 /// Source: RFC 4648, section 4.
 [[nodiscard]] std::string base64(std::string_view bytes);

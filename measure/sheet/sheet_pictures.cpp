@@ -26,6 +26,28 @@ constexpr double kLabelSpare = 1.04;  // a browser's typeface may run a little w
 constexpr double kAlsoGood = 0.4;     // of the best score: worth showing on demand
 constexpr std::size_t kAlsoIn = 2;
 
+double rounded(double value, double step) { return std::round(value / step) * step; }
+
+/// Two solutions of one survey differ in their last digits, and so could a drawing, wherever two
+/// places for a text are equally good. A billionth of its size is far below what it shows, and far
+/// above what they differ by.
+constexpr double kRounding = 1e-9;
+
+Vector3d rounded(const Vector3d& place, double size) {
+  return place.unaryExpr([&](double v) { return rounded(v, kRounding * size); });
+}
+
+OrientedPhoto rounded(OrientedPhoto photo, double size) {
+  photo.pose.rotation = rounded(photo.pose.rotation, 1.0);
+  photo.pose.translation = rounded(photo.pose.translation, size);
+  calib::IntrinsicVector values = photo.camera.vector();
+  for (int i = 0; i < calib::kIntrinsicCount; ++i) {
+    values[i] = rounded(values[i], i <= calib::kCy ? 1e-6 : kRounding);
+  }
+  photo.camera = calib::Intrinsics::from_vector(values);
+  return photo;
+}
+
 struct PlacedPhoto {
   const Photo* photo = nullptr;
   OrientedPhoto oriented;
@@ -120,14 +142,19 @@ class Planner {
   Planner(const Survey& survey, const Dossier& dossier, const std::vector<std::size_t>& asked,
           const SheetContent& content)
       : content_(content) {
+    double size = 0;  // of the original, to a power of ten
+    for (const PointReport& point : survey.report().points) {
+      if (point.placed) size = std::max(size, point.position.norm());
+    }
+    size = size > 0 ? std::pow(10.0, std::ceil(std::log10(size))) : 1.0;
     for (const Photo& photo : dossier.photos) {
       if (const auto oriented = oriented_photo(survey, photo.name)) {
-        photos_.push_back({&photo, *oriented});
+        photos_.push_back({&photo, rounded(*oriented, size)});
       }
     }
     PlacedPoints points;
     for (const PointReport& point : survey.report().points) {
-      if (point.placed) points[point.name] = point.position;
+      if (point.placed) points[point.name] = rounded(point.position, size);
     }
     std::set<std::pair<std::string, std::string>> marked;
     for (const MarkReport& mark : survey.report().marks) {

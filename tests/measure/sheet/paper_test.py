@@ -3,6 +3,7 @@ import hashlib
 import json
 import pathlib
 import re
+import shutil
 import subprocess
 import sys
 import unittest
@@ -113,7 +114,6 @@ class Paper(unittest.TestCase):
             self.assertEqual([path for path in folder.rglob("*")] if folder.exists() else [], [])
 
     def test_another_photo_in_the_place_of_one_is_refused(self):
-        import shutil
         copy = self.sheet.base / "copy"
         shutil.copytree(self.sheet.dossier, copy)
         dossier = json.loads((copy / "dossier.json").read_text(encoding="utf-8"))
