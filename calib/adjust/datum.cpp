@@ -85,6 +85,9 @@ Eigen::MatrixXd datum_motions(const Block& block, const Eigen::Vector3d& centre,
       motions.col(6) = arm / radius;
       break;
     }
+    case DatumRole::kOwn:
+      motions = block.motions(block.values, centre, radius);
+      break;
     case DatumRole::kPose: {
       // X' = X + T + ε×(X−c) + σ(X−c). With R' = R exp(−[ε]×) the camera sees X unchanged up to
       // scale if t' = t + σ(t + Rc) − RT + R(ε×c): rotation about c is rotation about 0 with shift
@@ -182,7 +185,9 @@ Datum find_datum(const Network& network) {
   std::vector<Eigen::VectorXd> rows;
   for (std::size_t b = 0; b < motions.size(); ++b) {
     const Block& block = network.blocks()[b];
-    if (!in_use[b] || block.datum_role == DatumRole::kNone) continue;
+    // Points and poses are enough to hold the whole by; what stands on its own frame never is.
+    if (!in_use[b] || block.datum_role == DatumRole::kNone || block.datum_role == DatumRole::kOwn)
+      continue;
     // Kept blocks first: holding a coordinate of an eliminated one costs its block its regular
     // size.
     const double preference = block.role == BlockRole::kKept ? 1.0 : 1e-3;

@@ -1,6 +1,7 @@
 // What an adjustment is made of: variable blocks, observations, and groups of observations.
 #pragma once
 
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -16,6 +17,7 @@ enum class DatumRole {
   kNone,   ///< not at all: camera, temperature
   kPoint,  ///< X → s·R·X + T: three coordinates
   kPose,   ///< rotation vector and translation of camera_from_object: six coordinates
+  kOwn,    ///< as Block::motions says
 };
 
 /// Whether a block stays in the reduced system or is eliminated first.
@@ -42,6 +44,9 @@ struct Block {
   std::vector<bool> held;  ///< a coordinate, true: not varied
   DatumRole datum_role = DatumRole::kNone;
   BlockRole role = BlockRole::kKept;
+  /// For kOwn: (values) × 7, as datum_motions() returns it; arguments: values, centre, radius.
+  std::function<Eigen::MatrixXd(const Eigen::VectorXd&, const Eigen::Vector3d&, double)> motions =
+      {};
 };
 
 /// Observations that share a variance factor.

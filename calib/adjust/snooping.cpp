@@ -62,6 +62,7 @@ std::map<int, int> active_marks(const Network& network, std::span<const Suspect>
                                 bool by_photo) {
   std::map<int, int> count;
   for (const Suspect& suspect : suspects) {
+    if (by_photo && suspect.on_curve) continue;
     const int key = by_photo ? suspect.photo : suspect.point.index;
     count[key] += network.observation(suspect.observation).active ? 1 : 0;
   }
@@ -206,14 +207,15 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
       const Suspect& suspect = failure.suspect;
       if (photos.contains(suspect.photo) || points.contains(suspect.point.index)) continue;
       // A point needs two marks and a photo four, or the trial would drop what it wants to test.
-      if (on_point[suspect.point.index] <= 2 || in_photo[suspect.photo] <= 4) continue;
+      if (on_point[suspect.point.index] <= suspect.least_marks) continue;
+      if (!suspect.on_curve && in_photo[suspect.photo] <= 4) continue;
       if (left_out.size() >= most) {
         report.gave_up = true;
         break;
       }
       network.set_active(suspect.observation, false);
       --on_point[suspect.point.index];
-      --in_photo[suspect.photo];
+      if (!suspect.on_curve) --in_photo[suspect.photo];
       left_out.push_back(suspect);
       photos.insert(suspect.photo);
       points.insert(suspect.point.index);
@@ -343,7 +345,7 @@ Result<SnoopingReport, CovarianceError> snoop(Network& network, const Datum& dat
         for (std::size_t j = i + 1; j < left_out.size(); ++j) {
           const Suspect& a = left_out[i];
           const Suspect& b = left_out[j];
-          if (a.photo != b.photo || a.point == b.point) continue;
+          if (a.photo != b.photo || a.point == b.point || a.on_curve || b.on_curve) continue;
           const auto fits_place_of = [&](const Suspect& mark, const Suspect& place) {
             const Observation& observation = network.observation(mark.observation);
             std::vector<const double*> parameters;

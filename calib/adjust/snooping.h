@@ -8,11 +8,15 @@
 
 namespace calib::adjust {
 
-/// A candidate: one observation of two residuals, and what it may be swapped within and with.
+/// A candidate: one observation, and what it may be swapped within and with.
 struct Suspect {
   ObservationId observation;
   int photo = -1;  ///< marks of one photo share this
-  BlockId point;
+  BlockId point;   ///< or the edge, circle or cylinder that the mark is set on
+  /// Marks that its point needs to stand: 2; of a curve, one a number of its block.
+  int least_marks = 2;
+  /// A mark anywhere along a curve: it helps no photo to stand, and cannot be swapped with another.
+  bool on_curve = false;
 };
 
 struct DoubtedMark {

@@ -16,6 +16,7 @@
 #include "calib/adjust/distributions.h"
 #include "calib/adjust/solve.h"
 #include "calib/base/units.h"
+#include "measure/bundle/curve_start.h"
 #include "measure/bundle/source_shift.h"
 #include "measure/bundle/survey_network.h"
 #include "measure/orient/orient.h"
@@ -41,6 +42,10 @@ struct Survey::State {
   SurveyReport report;
   std::vector<std::string> budget_groups;
   std::vector<Eigen::Matrix2d> mark_cofactors;  ///< I − J Q Jᵀ of each mark in use, scaled units
+  std::vector<double> curve_cofactors;          ///< the same of marks on shapes
+  std::map<std::string, int> curve_number;      ///< of the shapes that stand
+  std::map<std::string, std::string> curve_reason;  ///< of the seen shapes that do not
+  std::vector<std::pair<double, double>> curve_extents;
 };
 
 namespace {
@@ -181,6 +186,35 @@ calib::Result<Observed, Problem> observe(const Dossier& dossier,
   return observed;
 }
 
+/// The kind of unknown that a seen shape is; nothing of shapes made of others.
+std::optional<CurveKind> curve_kind(const ShapeOrigin& origin) {
+  if (std::holds_alternative<SeenEdge>(origin)) return CurveKind::kEdge;
+  if (std::holds_alternative<SeenCircle>(origin)) return CurveKind::kCircle;
+  if (std::holds_alternative<SeenCylinder>(origin)) return CurveKind::kCylinder;
+  return std::nullopt;
+}
+
+/// Checks what the marks on shapes say of photos, as observe() does for marks of points.
+std::optional<Problem> shape_marks_problem(const Dossier& dossier, const Observed& observed,
+                                           const std::map<std::string, int>& photo_number) {
+  for (const ShapeMark& mark : dossier.shape_marks) {
+    const auto photo = photo_number.find(mark.photo);
+    if (photo == photo_number.end() || !dossier.find_shape(mark.shape)) {
+      return Problem{"the mark on shape " + quoted(mark.shape) + " in photo " + quoted(mark.photo) +
+                     " names what the dossier does not hold: add it, or remove the mark"};
+    }
+    const auto camera = calib::Intrinsics::from_vector(
+        observed.cameras[observed.photo_camera[photo->second]].expected);
+    if (mark.set_aside || calib::unproject(camera, mark.position_px)) continue;
+    return Problem{"the mark on shape " + quoted(mark.shape) + " in photo " + quoted(mark.photo) +
+                   " lies where the distortion of camera " +
+                   quoted(dossier.photos[photo->second].camera) +
+                   " has no inverse: mark it nearer to the middle, or calibrate with boards out to "
+                   "there"};
+  }
+  return std::nullopt;
+}
+
 /// Marks of photos and points that were placed, bars whose ends are.
 Observed placed_only(const Observed& all, const std::vector<bool>& photos,
                      const std::vector<bool>& points) {
@@ -293,6 +327,83 @@ calib::Result<Adjusted, Problem> adjust_from(const Observed& observed, const Geo
         Blame::kSurvey});
   }
   return adjusted;
+}
+
+/// Finds the seen shapes in the photos that stand, and makes them unknowns of the network with the
+/// marks on them. `adjusted` holds the survey of the points, and becomes that of both.
+calib::Result<calib::Done, Problem> add_curves(Survey::State& s, const Dossier& dossier,
+                                               const std::vector<bool>& placed, Adjusted& adjusted,
+                                               const SurveyOptions& options) {
+  const Network& net = adjusted.parts.network;
+  Geometry start;
+  std::vector<internal::CurvePhoto> photos;
+  for (std::size_t p = 0; p < adjusted.parts.poses.size(); ++p) {
+    start.poses.push_back(calib::Pose::from_vector(net.block(adjusted.parts.poses[p]).values));
+    const BlockId camera = adjusted.parts.cameras[s.observed.photo_camera[p]];
+    photos.push_back(
+        {start.poses.back(), calib::Intrinsics::from_vector(net.block(camera).values)});
+  }
+  for (const BlockId id : adjusted.parts.points) start.points.emplace_back(net.block(id).values);
+
+  for (const Shape& shape : dossier.shapes) {
+    const auto kind = curve_kind(shape.origin);
+    if (!kind) continue;
+    if (options.cancelled && options.cancelled()) return Unexpected(stopped());
+    std::vector<internal::CurveMark> marks;
+    std::vector<Observed::ObservedCurveMark> entries;
+    for (std::size_t m = 0; m < dossier.shape_marks.size(); ++m) {
+      const ShapeMark& mark = dossier.shape_marks[m];
+      if (mark.shape != shape.name || mark.set_aside) continue;
+      const int photo = s.photo_number.at(mark.photo);
+      if (!placed[photo]) continue;
+      marks.push_back({photo, mark.position_px, mark.sigma_px, mark.side});
+      entries.push_back({photo, static_cast<int>(s.observed.curves.size()), mark.position_px,
+                         mark.sigma_px, mark.source, 0, static_cast<int>(m)});
+    }
+    std::optional<internal::KnownCurve> known;
+    if (options.start) {
+      if (const auto before = options.start->shape(shape.name)) {
+        const CurveGeometry g = curve_geometry(
+            before->kind, before->frame, options.start->network().block(before->block).values);
+        if (before->kind == *kind) known = {g.place, g.direction, g.radius};
+      }
+    }
+    const auto found = internal::start_curve(*kind, marks, photos, known);
+    if (!found) {
+      s.curve_reason[shape.name] = found.error();
+      continue;
+    }
+    for (std::size_t m = 0; m < entries.size(); ++m) {
+      const auto side = found->sides.find({marks[m].photo, marks[m].side});
+      if (side != found->sides.end()) entries[m].side = side->second;
+    }
+    s.curve_number[shape.name] = static_cast<int>(s.observed.curves.size());
+    s.curve_extents.emplace_back(found->from, found->to);
+    s.observed.curves.push_back({shape.name, *kind, found->frame});
+    s.observed.curve_marks.insert(s.observed.curve_marks.end(), entries.begin(), entries.end());
+    start.curves.push_back(found->values);
+  }
+  if (s.observed.curves.empty()) return calib::Done{};
+
+  SurveyNetwork parts = internal::build_network(s.observed, start, s.photo_names, s.point_names);
+  for (std::size_t c = 0; c < parts.cameras.size(); ++c) {
+    parts.network.block(parts.cameras[c]).values = net.block(adjusted.parts.cameras[c]).values;
+  }
+  for (std::size_t k = 0; k < parts.scalars.size(); ++k) {
+    parts.network.block(parts.scalars[k]).values = net.block(adjusted.parts.scalars[k]).values;
+  }
+  for (std::size_t g = 0; g < net.groups().size(); ++g) {
+    parts.network.group(GroupId{static_cast<int>(g)}).scale = net.groups()[g].scale;
+  }
+  adjusted.parts = std::move(parts);
+  adjusted.datum = find_datum(adjusted.parts.network);
+  SolveOptions solver;
+  solver.cancelled = options.cancelled;
+  const auto result = adjust(adjusted.parts.network, adjusted.datum, solver);
+  if (options.cancelled && options.cancelled()) return Unexpected(stopped());
+  if (!result) return Unexpected(singular_problem(result.error()));
+  adjusted.result = *result;
+  return calib::Done{};
 }
 
 double weighted_square_sum(const Adjusted& adjusted) {
@@ -432,6 +543,44 @@ void report_bars(Survey::State& s, const Dossier& dossier) {
   }
 }
 
+void report_curves(Survey::State& s, const Dossier& dossier) {
+  const Network& net = s.parts.network;
+  std::vector<std::set<int>> photos(s.observed.curves.size());
+  std::vector<int> marks(s.observed.curves.size(), 0);
+  for (std::size_t m = 0; m < s.parts.curve_marks.size(); ++m) {
+    const auto& mark = s.observed.curve_marks[m];
+    const auto& curve = s.observed.curves[mark.curve];
+    ShapeMarkReport& report = s.report.shape_marks[m];
+    report.in_use = net.observation(s.parts.curve_marks[m]).active;
+    const auto camera = calib::Intrinsics::from_vector(
+        net.block(s.parts.cameras[s.observed.photo_camera[mark.photo]]).values);
+    const auto foot =
+        curve_foot(Curve{curve.kind, curve.frame, mark.side},
+                   calib::Pose::from_vector(net.block(s.parts.poses[mark.photo]).values), camera,
+                   net.block(s.parts.curves[mark.curve]).values, mark.position_px);
+    report.foot_px = foot ? foot->position_px : mark.position_px;
+    report.residual_px = (report.foot_px - mark.position_px).norm();
+    if (!report.in_use) continue;
+    photos[mark.curve].insert(mark.photo);
+    ++marks[mark.curve];
+  }
+  for (const Shape& shape : dossier.shapes) {
+    if (!is_seen(shape.origin)) continue;
+    SeenShapeReport report;
+    report.name = shape.name;
+    if (const auto at = s.curve_number.find(shape.name); at != s.curve_number.end()) {
+      report.placed = true;
+      report.marks = marks[at->second];
+      report.photos = static_cast<int>(photos[at->second].size());
+      std::tie(report.from, report.to) = s.curve_extents[at->second];
+    } else {
+      report.reason = s.curve_reason[shape.name];
+      s.report.warnings.push_back("shape " + quoted(report.name) + " " + report.reason);
+    }
+    s.report.shapes.push_back(report);
+  }
+}
+
 std::string one_of_these_sentence(const std::vector<std::pair<std::string, std::string>>& marks) {
   // Two photos that hang together by few marks may have dozens: some name the place.
   constexpr std::size_t kMostNamed = 8;
@@ -484,6 +633,23 @@ std::optional<BlockId> Survey::point(const std::string& name, std::string* why) 
     return std::nullopt;
   }
   return state_->parts.points[at->second];
+}
+
+std::optional<SeenShape> Survey::shape(const std::string& name, std::string* why) const {
+  const auto at = state_->curve_number.find(name);
+  if (at == state_->curve_number.end()) {
+    if (why) {
+      const auto reason = state_->curve_reason.find(name);
+      *why = "shape " + quoted(name) +
+             (reason == state_->curve_reason.end() ? " is not measured by marks of its own"
+                                                   : " " + reason->second);
+    }
+    return std::nullopt;
+  }
+  const auto c = static_cast<std::size_t>(at->second);
+  return SeenShape{state_->parts.curves[c], state_->observed.curves[c].kind,
+                   state_->observed.curves[c].frame, state_->curve_extents[c].first,
+                   state_->curve_extents[c].second};
 }
 
 std::optional<BlockId> Survey::pose_block(const std::string& photo) const {
@@ -544,6 +710,14 @@ double Survey::external_reliability(const Gradient& gradient) const {
                                            detectable_noncentrality(kSignificance, 0.80, 2)};
     largest = std::max(largest, std::sqrt(noncentrality[directions - 1] * sum));
   }
+  for (std::size_t m = 0; m < s.parts.curve_marks.size(); ++m) {
+    const ObservationId id = s.parts.curve_marks[m];
+    const double redundancy = s.curve_cofactors[m];
+    if (!s.parts.network.observation(id).active || redundancy < 0.05) continue;
+    static const double noncentrality = detectable_noncentrality(kSignificance, 0.80, 1);
+    const double felt = s.covariance->jacobian_times(id, moved)[0];
+    largest = std::max(largest, std::sqrt(noncentrality * felt * felt / redundancy));
+  }
   return largest;
 }
 
@@ -566,6 +740,17 @@ std::optional<std::vector<Eigen::VectorXd>> Survey::simulate(std::uint32_t seed)
         net.block(s.parts.cameras[drawn.photo_camera[mark.photo]]).values);
     mark.position_px = calib::project(camera, truth.poses[mark.photo], truth.points[mark.point]) +
                        sigma * Eigen::Vector2d(normal(random), normal(random));
+  }
+  for (const BlockId id : s.parts.curves) truth.curves.push_back(net.block(id).values);
+  for (auto& mark : drawn.curve_marks) {
+    const auto& curve = drawn.curves[mark.curve];
+    const double sigma = mark.sigma_px * net.groups()[internal::curve_group_of(mark.source)].scale;
+    const auto camera = calib::Intrinsics::from_vector(
+        net.block(s.parts.cameras[drawn.photo_camera[mark.photo]]).values);
+    const auto foot = curve_foot(Curve{curve.kind, curve.frame, mark.side}, truth.poses[mark.photo],
+                                 camera, truth.curves[mark.curve], mark.position_px);
+    if (!foot) return std::nullopt;
+    mark.position_px = foot->position_px + sigma * normal(random) * foot->normal;
   }
   for (std::size_t c = 0; c < drawn.cameras.size(); ++c) {
     auto& camera = drawn.cameras[c];
@@ -612,6 +797,9 @@ std::optional<std::vector<Eigen::VectorXd>> Survey::simulate(std::uint32_t seed)
   }
   for (std::size_t m = 0; m < active.size(); ++m)
     parts.network.set_active(parts.marks[m], active[m]);
+  for (std::size_t m = 0; m < parts.curve_marks.size(); ++m) {
+    parts.network.set_active(parts.curve_marks[m], net.observation(s.parts.curve_marks[m]).active);
+  }
   for (std::size_t g = 0; g < net.groups().size(); ++g) {
     parts.network.group(GroupId{static_cast<int>(g)}).scale = net.groups()[g].scale;
   }
@@ -644,6 +832,10 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
   for (const Point& point : dossier.points) {
     s.point_number[point.name] = static_cast<int>(s.point_names.size());
     s.point_names.push_back(point.name);
+  }
+
+  if (const auto problem = shape_marks_problem(dossier, *observed, s.photo_number)) {
+    return Unexpected(*problem);
   }
 
   tell(0.05, "orienting the photos");
@@ -709,6 +901,12 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
         "two shapes fit the marks equally well: add a third photo, taken from another place",
         Blame::kSurvey});
   }
+  {
+    std::vector<bool> placed;
+    for (const auto& pose : chosen->poses) placed.push_back(pose.has_value());
+    if (const auto added = add_curves(s, dossier, placed, *best, options); !added)
+      return Unexpected(added.error());
+  }
   s.parts = std::move(best->parts);
   s.datum = best->datum;
   AdjustResult adjusted = best->result;
@@ -724,8 +922,17 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
   std::map<int, DoubtedMark> doubt_of;
   std::vector<Suspect> suspects;
   for (std::size_t m = 0; m < s.parts.marks.size(); ++m) {
-    suspects.push_back(
-        {s.parts.marks[m], s.observed.marks[m].photo, s.parts.points[s.observed.marks[m].point]});
+    suspects.push_back({.observation = s.parts.marks[m],
+                        .photo = s.observed.marks[m].photo,
+                        .point = s.parts.points[s.observed.marks[m].point]});
+  }
+  for (std::size_t m = 0; m < s.parts.curve_marks.size(); ++m) {
+    const auto& mark = s.observed.curve_marks[m];
+    suspects.push_back({.observation = s.parts.curve_marks[m],
+                        .photo = mark.photo,
+                        .point = s.parts.curves[mark.curve],
+                        .least_marks = curve_size(s.observed.curves[mark.curve].kind),
+                        .on_curve = true});
   }
   SolveOptions solver;
   solver.cancelled = options.cancelled;
@@ -750,7 +957,14 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
       s.report.swaps.push_back(
           {s.photo_names[a.photo], {s.point_names[a.point], s.point_names[b.point]}});
     }
+    std::map<int, int> curve_mark_of;
+    for (std::size_t m = 0; m < s.parts.curve_marks.size(); ++m)
+      curve_mark_of[s.parts.curve_marks[m].index] = static_cast<int>(m);
     const auto named = [&](const ObservationId id) {
+      if (const auto at = curve_mark_of.find(id.index); at != curve_mark_of.end()) {
+        const auto& mark = s.observed.curve_marks[at->second];
+        return std::pair(s.photo_names[mark.photo], s.observed.curves[mark.curve].name);
+      }
       const auto& mark = s.observed.marks[mark_of[id.index]];
       return std::pair(s.photo_names[mark.photo], s.point_names[mark.point]);
     };
@@ -797,6 +1011,21 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
       report.controlled = report.doubted || test.redundancy >= 0.05;
       s.report.marks.push_back(report);
     }
+    for (std::size_t m = 0; m < s.parts.curve_marks.size(); ++m) {
+      const auto& mark = s.observed.curve_marks[m];
+      const ObservationId id = s.parts.curve_marks[m];
+      const MarkTest test = test_mark(net, *clean, fit, id, kSignificance);
+      ShapeMarkReport report;
+      report.photo = s.photo_names[mark.photo];
+      report.shape = s.observed.curves[mark.curve].name;
+      report.position_px = mark.position_px;
+      report.w = test.w;
+      report.critical_w = test.critical_w;
+      report.redundancy = net.observation(id).active ? test.redundancy : 0.0;
+      report.doubted = doubted.contains(id.index);
+      report.controlled = report.doubted || test.redundancy >= 0.05;
+      s.report.shape_marks.push_back(report);
+    }
   }
   for (const int id : nobody_blamed) net.set_active(ObservationId{id}, true);
   if (!doubted.empty() && !options.leave_out_doubted) {
@@ -824,6 +1053,8 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
   s.mark_cofactors.reserve(s.parts.marks.size());
   for (const ObservationId id : s.parts.marks)
     s.mark_cofactors.push_back(s.covariance->residual_cofactor(id));
+  for (const ObservationId id : s.parts.curve_marks)
+    s.curve_cofactors.push_back(s.covariance->residual_cofactor(id)(0, 0));
   for (int g = 0; g < internal::kSurveyGroupCount; ++g) {
     s.report.group_names.emplace_back(internal::kSurveyGroupNames[g]);
     s.budget_groups.emplace_back(internal::kSurveyBudgetNames[g]);
@@ -877,6 +1108,8 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
     s.report.points.push_back(report);
   }
 
+  report_curves(s, dossier);
+
   for (std::size_t g = 1; g < orientation->groups.size(); ++g) {
     std::string names;
     for (const int p : orientation->groups[g].photos)
@@ -886,7 +1119,7 @@ calib::Result<Survey, Problem> solve_survey(const Dossier& dossier,
         "be joined: " +
         names + ". Mark four or more points that both groups see, not all in one line");
   }
-  for (int g = 0; g <= internal::kMarksImported; ++g) {
+  for (int g = 0; g <= internal::kLastGroupOfMarks; ++g) {
     const GroupFit& group = s.report.fit.groups[g];
     if (group.observations == 0) continue;
     if (!group.factor_estimated) {

@@ -14,6 +14,7 @@
 
 #include "calib/adjust/budget.h"
 #include "calib/adjust/covariance.h"
+#include "calib/adjust/curve_blocks.h"
 #include "calib/adjust/network.h"
 #include "calib/adjust/snooping.h"
 #include "calib/adjust/variance_factors.h"
@@ -66,6 +67,30 @@ struct MarkReport {
   bool doubted = false;
 };
 
+/// A mark on an edge, circle or cylinder.
+struct ShapeMarkReport {
+  std::string photo, shape;
+  Eigen::Vector2d position_px = Eigen::Vector2d::Zero();  ///< as marked
+  Eigen::Vector2d foot_px = Eigen::Vector2d::Zero();      ///< the nearest place of the shape
+  double residual_px = 0.0;                               ///< how far beside: to the foot, ≥ 0
+  double w = 0.0;  ///< normalised residual, against critical_w
+  double critical_w = 0.0;
+  double redundancy = 0.0;
+  bool controlled = true;  ///< redundancy of at least 0.05
+  bool in_use = true;
+  bool doubted = false;
+};
+
+/// An edge, circle or cylinder that is measured by marks of its own.
+struct SeenShapeReport {
+  std::string name;
+  bool placed = false;
+  std::string reason;           ///< what it lacks
+  int marks = 0;                ///< in use
+  int photos = 0;               ///< that these are in
+  double from = 0.0, to = 0.0;  ///< what was marked of it, along its direction from its place
+};
+
 struct PointReport {
   std::string name;
   bool placed = false;
@@ -113,17 +138,27 @@ struct SurveyReport {
   std::vector<PhotoReport> photos;
   std::vector<PointReport> points;
   std::vector<MarkReport> marks;
+  std::vector<SeenShapeReport> shapes;  ///< all seen shapes of the dossier, in its order
+  std::vector<ShapeMarkReport> shape_marks;
   std::vector<BarReport> bars;
   std::vector<CameraReport> cameras;
   std::vector<std::pair<std::string, std::pair<std::string, std::string>>>
       swaps;  ///< photo, two points
-  /// Groups of marks (photo, point) of which one is wrong, and no other mark tells which; none of
-  /// them is doubted, and all are in use.
+  /// Groups of marks (photo, point or shape) of which one is wrong, and no other mark tells which;
+  /// none of them is doubted, and all are in use.
   std::vector<std::vector<std::pair<std::string, std::string>>> one_of_these;
   double expected_false_doubts = 0.0;
   std::string datum;                  ///< what the observations leave free
   std::vector<std::string> warnings;  ///< sentences
   std::string temperature_sentence;   ///< at which temperature the lengths hold
+};
+
+/// An edge, circle or cylinder as an unknown of the network.
+struct SeenShape {
+  calib::adjust::BlockId block;
+  calib::adjust::CurveKind kind = calib::adjust::CurveKind::kEdge;
+  calib::adjust::CurveFrame frame;
+  double from = 0.0, to = 0.0;  ///< as in SeenShapeReport
 };
 
 /// The adjusted network of a dossier. Everything a dimension needs: values, gradients' blocks,
@@ -141,6 +176,9 @@ class Survey {
   /// Block of a placed point, or nothing with the reason in `why`.
   [[nodiscard]] std::optional<calib::adjust::BlockId> point(const std::string& name,
                                                             std::string* why = nullptr) const;
+  /// A placed seen shape, or nothing with the reason in `why`.
+  [[nodiscard]] std::optional<SeenShape> shape(const std::string& name,
+                                               std::string* why = nullptr) const;
   /// Block of a placed photo's pose (6), and of the camera it was taken with (9); else nothing.
   [[nodiscard]] std::optional<calib::adjust::BlockId> pose_block(const std::string& photo) const;
   [[nodiscard]] std::optional<calib::adjust::BlockId> camera_block(const std::string& photo) const;

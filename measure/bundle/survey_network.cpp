@@ -16,13 +16,17 @@ SurveyGroup group_of(MarkSource source) {
   return kMarksByHand;
 }
 
+SurveyGroup curve_group_of(MarkSource source) {
+  return static_cast<SurveyGroup>(group_of(source) - kMarksByHand + kCurvesByHand);
+}
+
 SurveyNetwork build_network(const Observed& observed, const Geometry& start,
                             const std::vector<std::string>& photo_names,
                             const std::vector<std::string>& point_names) {
   SurveyNetwork result;
   Network& net = result.network;
   for (int g = 0; g < kSurveyGroupCount; ++g)
-    net.add_group({kSurveyGroupNames[g], g <= kMarksImported});
+    net.add_group({kSurveyGroupNames[g], g <= kLastGroupOfMarks});
 
   for (std::size_t c = 0; c < observed.cameras.size(); ++c) {
     const auto& camera = observed.cameras[c];
@@ -60,6 +64,19 @@ SurveyNetwork build_network(const Observed& observed, const Geometry& start,
         {result.poses[mark.photo], result.cameras[observed.photo_camera[mark.photo]],
          result.points[mark.point]},
         GroupId{group_of(mark.source)}));
+  }
+  for (std::size_t c = 0; c < observed.curves.size(); ++c) {
+    const auto& curve = observed.curves[c];
+    result.curves.push_back(net.add_block(
+        curve_block("shape " + curve.name, curve.kind, curve.frame, start.curves[c])));
+  }
+  for (const auto& mark : observed.curve_marks) {
+    const auto& curve = observed.curves[mark.curve];
+    result.curve_marks.push_back(net.add_observation(
+        curve_observation({curve.kind, curve.frame, mark.side}, mark.position_px, mark.sigma_px),
+        {result.poses[mark.photo], result.cameras[observed.photo_camera[mark.photo]],
+         result.curves[mark.curve]},
+        GroupId{curve_group_of(mark.source)}));
   }
   const std::vector<bool> in_use = net.blocks_in_use();
   for (std::size_t c = 0; c < observed.cameras.size(); ++c) {

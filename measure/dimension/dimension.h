@@ -14,8 +14,9 @@ namespace measure {
 
 enum class DimensionUnit {
   kMillimetre,
+  kSquareMillimetre,
   kRadian,
-  kRatio,  ///< no scale bar: length over the first distance asked
+  kRatio,  ///< no scale bar: length over the first distance asked, area over its square
 };
 
 /// One dimension in one scale.
@@ -36,6 +37,7 @@ struct DimensionResult {
   std::map<std::string, double> budget;
   /// Largest change that a blunder just missed by the test would make (external reliability).
   std::optional<double> external_reliability;
+  std::string note;       ///< a remark on the value, or empty
   std::string reference;  ///< for kRatio: name of the distance it is a ratio to
   std::string problem;    ///< a sentence where there is no value; then the numbers mean nothing
 };

@@ -105,11 +105,31 @@ ValueText length_text(double value_mm, double U_mm, TextUnit unit, int denominat
   return {};
 }
 
+ValueText area_text(double value_mm2, double U_mm2, TextUnit unit) {
+  constexpr double kSquareInch = calib::kMillimetresPerInch * calib::kMillimetresPerInch;
+  switch (unit) {
+    case TextUnit::kMm:
+      return decimal_text(value_mm2, U_mm2, "mm²");
+    case TextUnit::kCm:
+      return decimal_text(value_mm2 / 100, U_mm2 / 100, "cm²");
+    case TextUnit::kM:
+      return decimal_text(value_mm2 / 1e6, U_mm2 / 1e6, "m²");
+    case TextUnit::kInch:
+    case TextUnit::kInchFraction:
+      return decimal_text(value_mm2 / kSquareInch, U_mm2 / kSquareInch, "in²");
+    case TextUnit::kFootInch:
+      return decimal_text(value_mm2 / (144 * kSquareInch), U_mm2 / (144 * kSquareInch), "ft²");
+  }
+  return {};
+}
+
 std::string result_text(const DimensionResult& result, TextUnit unit, int denominator) {
   const auto text = [&](double value, double U) {
     switch (result.unit) {
       case DimensionUnit::kMillimetre:
         return length_text(value, U, unit, denominator);
+      case DimensionUnit::kSquareMillimetre:
+        return area_text(value, U, unit);
       case DimensionUnit::kRadian:
         return angle_text(value, U);
       case DimensionUnit::kRatio:

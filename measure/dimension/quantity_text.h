@@ -23,6 +23,9 @@ struct ValueText {
 /// Fractions: the value to the nearest 1/denominator inch, U as a decimal inch beside it.
 [[nodiscard]] ValueText length_text(double value_mm, double U_mm, TextUnit unit,
                                     int denominator = 64);
+/// Areas in the square of the unit; where lengths are in fractions, in decimal square inches, or
+/// square feet.
+[[nodiscard]] ValueText area_text(double value_mm2, double U_mm2, TextUnit unit);
 [[nodiscard]] ValueText angle_text(double value_rad, double U_rad);
 [[nodiscard]] ValueText plain_text(double value, double U);
 /// Any result in the unit chosen; interval results as "[low, high]".

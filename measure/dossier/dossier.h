@@ -4,12 +4,15 @@
 #include <map>
 #include <optional>
 #include <string>
-#include <variant>
 #include <vector>
 
 #include <Eigen/Core>
 
 #include "calib/camera/camera.h"
+#include "measure/dossier/dimension_kind.h"
+#include "measure/dossier/form_kind.h"
+#include "measure/dossier/mark_source.h"
+#include "measure/dossier/shape.h"
 
 namespace measure {
 
@@ -19,9 +22,6 @@ struct Uncertain {
   double u = 0.0;
   friend bool operator==(const Uncertain&, const Uncertain&) = default;
 };
-
-/// Where a mark comes from; each source has a variance factor of its own in the adjustment.
-enum class MarkSource { kByHand, kRefined, kImported };
 
 /// Where one point is seen in one photo.
 struct Mark {
@@ -105,33 +105,6 @@ struct ScaleRatio {
   friend bool operator==(const ScaleRatio&, const ScaleRatio&) = default;
 };
 
-/// What is asked for. Every kind names points of the dossier.
-struct Distance {
-  std::string from, to;
-  friend bool operator==(const Distance&, const Distance&) = default;
-};
-/// Signed length of (to − from) along the direction axis_from → axis_to.
-struct DistanceAlong {
-  std::string from, to, axis_from, axis_to;
-  friend bool operator==(const DistanceAlong&, const DistanceAlong&) = default;
-};
-struct Angle {
-  std::string first, vertex, second;
-  friend bool operator==(const Angle&, const Angle&) = default;
-};
-struct OffsetFromLine {
-  std::string point, line_from, line_to;
-  friend bool operator==(const OffsetFromLine&, const OffsetFromLine&) = default;
-};
-/// Signed: positive on the side to which (p1 − p0) × (p2 − p0) of the first three plane points
-/// shows. More than three points: the least-squares plane.
-struct OffsetFromPlane {
-  std::string point;
-  std::vector<std::string> plane;
-  friend bool operator==(const OffsetFromPlane&, const OffsetFromPlane&) = default;
-};
-using DimensionKind = std::variant<Distance, DistanceAlong, Angle, OffsetFromLine, OffsetFromPlane>;
-
 struct AskedDimension {
   std::string name;
   DimensionKind kind;
@@ -151,6 +124,9 @@ struct Dossier {
   std::vector<Point> points;
   std::vector<Mark> marks;
   std::vector<Hidden> hidden;
+  std::vector<Shape> shapes;  ///< each after those that it is made from
+  std::vector<ShapeMark> shape_marks;
+  std::optional<AxesNames> axes;
   std::vector<ScaleBar> bars;
   std::vector<AskedDimension> dimensions;
   std::optional<Uncertain> temperature_C;    ///< of the original on the day
@@ -160,12 +136,21 @@ struct Dossier {
   friend bool operator==(const Dossier&, const Dossier&) = default;
   [[nodiscard]] const Photo* find_photo(const std::string& photo_name) const;
   [[nodiscard]] const Point* find_point(const std::string& point_name) const;
+  [[nodiscard]] const Shape* find_shape(const std::string& shape_name) const;
   [[nodiscard]] const CameraEntry* find_camera(const std::string& camera_name) const;
 };
 
-/// Names of the points that a dimension needs, in its own order, possibly repeated.
-[[nodiscard]] std::vector<std::string> points_of(const DimensionKind& kind);
-/// "distance", "along", "angle", "offset_line", "offset_plane": the word in files.
-[[nodiscard]] std::string kind_word(const DimensionKind& kind);
+/// What the point or shape of this name is in space; nothing where there is none, or where what it
+/// is made from cannot be.
+[[nodiscard]] std::optional<FormKind> form_of(const Dossier& dossier, const std::string& name);
+/// "point", "line" …: for sentences.
+[[nodiscard]] std::string form_word(FormKind form);
+/// Points that the named points and shapes rest on: themselves, and those that shapes are fitted to
+/// or constructed from, each once, in the order met. Seen shapes rest on none.
+[[nodiscard]] std::vector<std::string> points_behind(const Dossier& dossier,
+                                                     const std::vector<std::string>& names);
+/// Seen shapes that the names rest on, likewise.
+[[nodiscard]] std::vector<std::string> seen_shapes_behind(const Dossier& dossier,
+                                                          const std::vector<std::string>& names);
 
 }  // namespace measure

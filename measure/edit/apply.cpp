@@ -4,7 +4,9 @@
 #include <cmath>
 #include <set>
 
+#include "measure/edit/dimension_rules.h"
 #include "measure/edit/name_rules.h"
+#include "measure/edit/shape_rules.h"
 
 namespace measure {
 namespace {
@@ -14,7 +16,6 @@ using calib::Unexpected;
 using Applied = calib::Result<Edit, Problem>;
 using Sentence = std::optional<std::string>;
 
-constexpr double kLargestLength_mm = 1e6;  // a kilometre: nothing that stands in an archive
 constexpr int kDeepestGroup = 16;
 
 Unexpected<Problem> refused(std::string sentence) {
@@ -194,84 +195,6 @@ Sentence bar_problem(const ScaleBar& bar, Dossier& dossier) {
   return std::nullopt;
 }
 
-/// Pairs of points that may not be the same, as a dimension of this kind needs them.
-struct MustDiffer {
-  using Pairs = std::vector<std::pair<std::string, std::string>>;
-  Pairs operator()(const Distance& d) const { return {{d.from, d.to}}; }
-  Pairs operator()(const DistanceAlong& d) const {
-    return {{d.from, d.to}, {d.axis_from, d.axis_to}};
-  }
-  Pairs operator()(const Angle& d) const {
-    return {{d.first, d.vertex}, {d.second, d.vertex}, {d.first, d.second}};
-  }
-  Pairs operator()(const OffsetFromLine& d) const {
-    return {{d.line_from, d.line_to}, {d.point, d.line_from}, {d.point, d.line_to}};
-  }
-  Pairs operator()(const OffsetFromPlane& d) const {
-    Pairs pairs;
-    for (std::size_t i = 0; i < d.plane.size(); ++i) {
-      for (std::size_t j = i + 1; j < d.plane.size(); ++j) {
-        pairs.emplace_back(d.plane[i], d.plane[j]);
-      }
-    }
-    return pairs;
-  }
-};
-
-Sentence tolerance_problem(const std::optional<double>& tolerance_mm, const DimensionKind& kind,
-                           const std::string& subject) {
-  if (!tolerance_mm) {
-    return std::nullopt;
-  }
-  if (std::holds_alternative<Angle>(kind)) {
-    return subject + " is an angle: a tolerance in millimetres does not suit it.";
-  }
-  if (!std::isfinite(*tolerance_mm) || !(*tolerance_mm > 0.0) ||
-      *tolerance_mm > kLargestLength_mm) {
-    return subject + " needs a tolerance above 0 and at most 1 km.";
-  }
-  return std::nullopt;
-}
-
-/// Where the names of points stand in a dimension, so that they can be changed.
-struct PointPlaces {
-  using Places = std::vector<std::string*>;
-  Places operator()(Distance& d) const { return {&d.from, &d.to}; }
-  Places operator()(DistanceAlong& d) const { return {&d.from, &d.to, &d.axis_from, &d.axis_to}; }
-  Places operator()(Angle& d) const { return {&d.first, &d.vertex, &d.second}; }
-  Places operator()(OffsetFromLine& d) const { return {&d.point, &d.line_from, &d.line_to}; }
-  Places operator()(OffsetFromPlane& d) const {
-    Places places{&d.point};
-    for (std::string& point : d.plane) {
-      places.push_back(&point);
-    }
-    return places;
-  }
-};
-
-Sentence dimension_problem(const AskedDimension& dimension, Dossier& dossier) {
-  if (const auto problem = name_problem(dimension.name, "dimension")) {
-    return problem;
-  }
-  const std::string subject = "Dimension " + in_quotes(dimension.name);
-  const auto* plane = std::get_if<OffsetFromPlane>(&dimension.kind);
-  if (plane != nullptr && plane->plane.size() < 3) {
-    return subject + " needs three or more points for its plane.";
-  }
-  for (const std::string& point : points_of(dimension.kind)) {
-    if (find_named(dossier.points, point) == nullptr) {
-      return subject + ": " + missing_point(point);
-    }
-  }
-  for (const auto& [a, b] : std::visit(MustDiffer{}, dimension.kind)) {
-    if (a == b) {
-      return subject + " names point " + in_quotes(a) +
-             " twice where two different ones are needed.";
-    }
-  }
-  return tolerance_problem(dimension.tolerance_mm, dimension.kind, subject);
-}
-
 /// Adds an item where it belongs. The caller has checked that its name is free.
 template <typename Item>
 void insert_named(std::vector<Item>& items, const Item& item) {
@@ -297,6 +220,37 @@ void merge_marks(std::vector<Mark>& marks, std::vector<Mark> added) {
                  std::make_move_iterator(marks.begin()), std::make_move_iterator(marks.end()),
                  std::back_inserter(merged), before);
   marks = std::move(merged);
+}
+
+bool stands_before(const ShapeMark& a, const ShapeMark& b) { return key_of(a) < key_of(b); }
+
+auto place_of_shape_mark(std::vector<ShapeMark>& marks, const ShapeMarkKey& key) {
+  return std::lower_bound(
+      marks.begin(), marks.end(), key,
+      [](const ShapeMark& mark, const ShapeMarkKey& wanted) { return key_of(mark) < wanted; });
+}
+
+ShapeMark* find_shape_mark(std::vector<ShapeMark>& marks, const ShapeMarkKey& key) {
+  const auto at = place_of_shape_mark(marks, key);
+  return at != marks.end() && key_of(*at) == key ? &*at : nullptr;
+}
+
+void merge_shape_marks(std::vector<ShapeMark>& marks, std::vector<ShapeMark> added) {
+  std::sort(added.begin(), added.end(), stands_before);
+  std::vector<ShapeMark> merged;
+  merged.reserve(marks.size() + added.size());
+  std::set_union(added.begin(), added.end(), marks.begin(), marks.end(), std::back_inserter(merged),
+                 stands_before);
+  marks = std::move(merged);
+}
+
+std::string missing_shape(const std::string& name) {
+  return missing("shape", name, "add it, or check the name (\"scantling shape list\").");
+}
+
+std::string missing_shape_mark(const ShapeMarkKey& key) {
+  return "There is no mark on shape " + in_quotes(key.shape) + " in photo " + in_quotes(key.photo) +
+         " at that place: look at \"scantling shape marks\".";
 }
 
 Edit one_or_group(std::vector<Edit> edits) {
@@ -478,8 +432,11 @@ class Applying {
       return refused(missing_photo(edit.photo));
     }
     std::vector<Edit> inverse{AddPhoto{*photo}};
-    take_places(
-        dossier_, [&](const auto& place) { return place.photo == edit.photo; }, inverse);
+    const auto is_in_photo = [&](const auto& place) { return place.photo == edit.photo; };
+    take_places(dossier_, is_in_photo, inverse);
+    if (auto marks = take(dossier_.shape_marks, is_in_photo); !marks.empty()) {
+      inverse.push_back(SetShapeMarks{std::move(marks)});
+    }
     erase_named(dossier_.photos, edit.photo);
     return one_or_group(std::move(inverse));
   }
@@ -535,6 +492,12 @@ class Applying {
                        in_quotes(point.name) + ": give the point another kind first.");
       }
     }
+    for (const Shape& shape : dossier_.shapes) {
+      if (shape.kind == edit.kind) {
+        return refused("Point kind " + in_quotes(edit.kind) + " is needed by shape " +
+                       in_quotes(shape.name) + ": give the shape another kind first.");
+      }
+    }
     Edit inverse = SetKind{*kind};
     erase_named(dossier_.point_kinds, edit.kind);
     return inverse;
@@ -544,9 +507,8 @@ class Applying {
     if (const auto problem = name_problem(edit.point.name, "point")) {
       return refused(*problem);
     }
-    if (find_named(dossier_.points, edit.point.name) != nullptr) {
-      return refused("Point " + in_quotes(edit.point.name) +
-                     " is in the dossier already: choose another name.");
+    if (const auto taken = name_taken(edit.point.name)) {
+      return refused(*taken);
     }
     if (!edit.point.kind.empty() && find_named(dossier_.point_kinds, edit.point.kind) == nullptr) {
       return refused("Point " + in_quotes(edit.point.name) + ": " + missing_kind(edit.point.kind));
@@ -563,15 +525,9 @@ class Applying {
     if (const auto problem = name_problem(edit.name, "point")) {
       return refused(*problem);
     }
-    if (find_named(dossier_.points, edit.name) != nullptr) {
-      return refused("Point " + in_quotes(edit.name) +
-                     " is in the dossier already: choose another name.");
+    if (const auto taken = name_taken(edit.name)) {
+      return refused(*taken);
     }
-    const auto rename = [&](std::string& name) {
-      if (name == edit.point) {
-        name = edit.name;
-      }
-    };
     Point renamed = *point;
     renamed.name = edit.name;
     erase_named(dossier_.points, edit.point);
@@ -583,18 +539,12 @@ class Applying {
     }
     merge_marks(dossier_.marks, std::move(marks));
     for (Hidden& place : dossier_.hidden) {
-      rename(place.point);
-    }
-    std::sort(dossier_.hidden.begin(), dossier_.hidden.end());
-    for (ScaleBar& bar : dossier_.bars) {
-      rename(bar.from);
-      rename(bar.to);
-    }
-    for (AskedDimension& dimension : dossier_.dimensions) {
-      for (std::string* name : std::visit(PointPlaces{}, dimension.kind)) {
-        rename(*name);
+      if (place.point == edit.point) {
+        place.point = edit.name;
       }
     }
+    std::sort(dossier_.hidden.begin(), dossier_.hidden.end());
+    rename_item(edit.point, edit.name, dossier_);
     return Edit(RenamePoint{edit.name, edit.point});
   }
 
@@ -603,18 +553,8 @@ class Applying {
     if (point == nullptr) {
       return refused(missing_point(edit.point));
     }
-    for (const ScaleBar& bar : dossier_.bars) {
-      if (bar.from == edit.point || bar.to == edit.point) {
-        return refused("Point " + in_quotes(edit.point) + " is needed by scale bar " +
-                       in_quotes(bar.name) + ": remove the bar first.");
-      }
-    }
-    for (const AskedDimension& dimension : dossier_.dimensions) {
-      const auto needed = points_of(dimension.kind);
-      if (std::find(needed.begin(), needed.end(), edit.point) != needed.end()) {
-        return refused("Point " + in_quotes(edit.point) + " is needed by dimension " +
-                       in_quotes(dimension.name) + ": remove the dimension first.");
-      }
+    if (const auto need = first_need_of(edit.point, dossier_)) {
+      return refused("Point " + in_quotes(edit.point) + " is needed by " + *need);
     }
     std::vector<Edit> inverse{AddPoint{*point}};
     take_places(
@@ -796,6 +736,148 @@ class Applying {
     return Edit(SetTolerance{edit.dimension, std::exchange(at->tolerance_mm, edit.tolerance_mm)});
   }
 
+  Applied operator()(const AddShape& edit) const {
+    if (const auto problem = shape_problem(edit.shape, dossier_)) {
+      return refused(*problem);
+    }
+    if (const auto taken = name_taken(edit.shape.name)) {
+      return refused(*taken);
+    }
+    if (!edit.shape.kind.empty() && find_named(dossier_.point_kinds, edit.shape.kind) == nullptr) {
+      return refused("Shape " + in_quotes(edit.shape.name) + ": " + missing_kind(edit.shape.kind));
+    }
+    const std::size_t size = dossier_.shapes.size();
+    const std::size_t position = std::min(edit.position.value_or(size), size);
+    for (const std::string& name : names_of(edit.shape.origin)) {
+      const auto at = shape_place(name);
+      if (at != dossier_.shapes.end() &&
+          static_cast<std::size_t>(at - dossier_.shapes.begin()) >= position) {
+        return refused("Shape " + in_quotes(edit.shape.name) + " must come after " +
+                       in_quotes(name) + ", which it is made from.");
+      }
+    }
+    dossier_.shapes.insert(dossier_.shapes.begin() + static_cast<std::ptrdiff_t>(position),
+                           edit.shape);
+    return Edit(RemoveShape{edit.shape.name});
+  }
+
+  Applied operator()(const RenameShape& edit) const {
+    const auto at = shape_place(edit.shape);
+    if (at == dossier_.shapes.end()) {
+      return refused(missing_shape(edit.shape));
+    }
+    if (const auto problem = name_problem(edit.name, "shape")) {
+      return refused(*problem);
+    }
+    if (const auto taken = name_taken(edit.name)) {
+      return refused(*taken);
+    }
+    at->name = edit.name;
+    std::vector<ShapeMark> marks =
+        take(dossier_.shape_marks, [&](const ShapeMark& mark) { return mark.shape == edit.shape; });
+    for (ShapeMark& mark : marks) {
+      mark.shape = edit.name;
+    }
+    merge_shape_marks(dossier_.shape_marks, std::move(marks));
+    rename_item(edit.shape, edit.name, dossier_);
+    return Edit(RenameShape{edit.name, edit.shape});
+  }
+
+  Applied operator()(const RemoveShape& edit) const {
+    const auto at = shape_place(edit.shape);
+    if (at == dossier_.shapes.end()) {
+      return refused(missing_shape(edit.shape));
+    }
+    if (const auto need = first_need_of(edit.shape, dossier_)) {
+      return refused("Shape " + in_quotes(edit.shape) + " is needed by " + *need);
+    }
+    std::vector<Edit> inverse{
+        AddShape{*at, static_cast<std::size_t>(at - dossier_.shapes.begin())}};
+    auto marks =
+        take(dossier_.shape_marks, [&](const ShapeMark& mark) { return mark.shape == edit.shape; });
+    if (!marks.empty()) {
+      inverse.push_back(SetShapeMarks{std::move(marks)});
+    }
+    dossier_.shapes.erase(at);
+    return one_or_group(std::move(inverse));
+  }
+
+  Applied operator()(const SetShapeKind& edit) const {
+    const auto at = shape_place(edit.shape);
+    if (at == dossier_.shapes.end()) {
+      return refused(missing_shape(edit.shape));
+    }
+    if (!edit.kind.empty() && find_named(dossier_.point_kinds, edit.kind) == nullptr) {
+      return refused(missing_kind(edit.kind));
+    }
+    Shape changed = *at;
+    changed.kind = edit.kind;
+    if (const auto problem = shape_problem(changed, dossier_)) {
+      return refused(*problem);
+    }
+    return Edit(SetShapeKind{edit.shape, std::exchange(at->kind, edit.kind)});
+  }
+
+  Applied operator()(const SetShapeMarks& edit) const {
+    if (const auto problem = shape_marks_problem(edit.marks, dossier_)) {
+      return refused(*problem);
+    }
+    RemoveShapeMarks added;
+    SetShapeMarks replaced;
+    for (const ShapeMark& mark : edit.marks) {
+      if (const ShapeMark* old = find_shape_mark(dossier_.shape_marks, key_of(mark))) {
+        replaced.marks.push_back(*old);
+      } else {
+        added.marks.push_back(key_of(mark));
+      }
+    }
+    merge_shape_marks(dossier_.shape_marks, edit.marks);
+    std::vector<Edit> inverse;
+    if (!added.marks.empty()) {
+      inverse.push_back(std::move(added));
+    }
+    if (!replaced.marks.empty() || inverse.empty()) {
+      inverse.push_back(std::move(replaced));
+    }
+    return one_or_group(std::move(inverse));
+  }
+
+  Applied operator()(const RemoveShapeMarks& edit) const {
+    const std::set<ShapeMarkKey> removed(edit.marks.begin(), edit.marks.end());
+    for (const ShapeMarkKey& key : removed) {
+      if (find_shape_mark(dossier_.shape_marks, key) == nullptr) {
+        return refused(missing_shape_mark(key));
+      }
+    }
+    return Edit(SetShapeMarks{take(dossier_.shape_marks, [&](const ShapeMark& mark) {
+      return removed.contains(key_of(mark));
+    })});
+  }
+
+  Applied operator()(const SetShapeMarkAside& edit) const {
+    ShapeMark* mark = find_shape_mark(dossier_.shape_marks, edit.mark);
+    if (mark == nullptr) {
+      return refused(missing_shape_mark(edit.mark));
+    }
+    return Edit(SetShapeMarkAside{edit.mark, std::exchange(mark->set_aside, edit.set_aside)});
+  }
+
+  Applied operator()(const SetAxes& edit) const {
+    if (edit.axes) {
+      if (const auto problem = axes_problem(*edit.axes, dossier_)) {
+        return refused(*problem);
+      }
+    } else {
+      for (const AskedDimension& dimension : dossier_.dimensions) {
+        if (std::holds_alternative<Coordinate>(dimension.kind)) {
+          return refused("The model axes are needed by dimension " + in_quotes(dimension.name) +
+                         ": remove the dimension first.");
+        }
+      }
+    }
+    return Edit(SetAxes{std::exchange(dossier_.axes, edit.axes)});
+  }
+
   Applied operator()(const EditGroup& group) const {
     if (depth_ >= kDeepestGroup) {
       return refused("The edits are nested too deeply.");
@@ -823,6 +905,20 @@ class Applying {
   }
   static std::string missing_kind(const std::string& name) {
     return missing("point kind", name, "set it with \"scantling point kind\", or check the name.");
+  }
+
+  std::vector<Shape>::iterator shape_place(const std::string& name) const {
+    return std::find_if(dossier_.shapes.begin(), dossier_.shapes.end(),
+                        [&](const Shape& shape) { return shape.name == name; });
+  }
+  /// Points and shapes share one set of names, so that a dimension can name either.
+  Sentence name_taken(const std::string& name) const {
+    const bool is_point = find_named(dossier_.points, name) != nullptr;
+    if (!is_point && dossier_.find_shape(name) == nullptr) {
+      return std::nullopt;
+    }
+    return (is_point ? "Point " : "Shape ") + in_quotes(name) +
+           " is in the dossier already: choose another name.";
   }
 
   std::vector<AskedDimension>::iterator dimension_place(const std::string& name) const {

@@ -17,6 +17,13 @@ std::string marks_text(const Places& places) {
              : count_of(places.size(), "mark");
 }
 
+template <typename Places>
+std::string shape_marks_text(const Places& places) {
+  return places.size() == 1 ? "mark on " + in_quotes(places.front().shape) + " in " +
+                                  in_quotes(places.front().photo)
+                            : count_of(places.size(), "mark") + " on shapes";
+}
+
 struct Description {
   std::string operator()(const SetDossierName& e) const {
     return "name the dossier " + in_quotes(e.name);
@@ -92,6 +99,29 @@ struct Description {
   std::string operator()(const SetTolerance& e) const {
     return "set the tolerance of dimension " + in_quotes(e.dimension);
   }
+  std::string operator()(const AddShape& e) const { return "add shape " + in_quotes(e.shape.name); }
+  std::string operator()(const RenameShape& e) const {
+    return "rename shape " + in_quotes(e.shape) + " to " + in_quotes(e.name);
+  }
+  std::string operator()(const RemoveShape& e) const {
+    return "remove shape " + in_quotes(e.shape);
+  }
+  std::string operator()(const SetShapeKind& e) const {
+    return "set the kind of shape " + in_quotes(e.shape);
+  }
+  std::string operator()(const SetShapeMarks& e) const {
+    return "set " + shape_marks_text(e.marks);
+  }
+  std::string operator()(const RemoveShapeMarks& e) const {
+    return "remove " + shape_marks_text(e.marks);
+  }
+  std::string operator()(const SetShapeMarkAside& e) const {
+    return (e.set_aside ? "set aside mark on " : "take up mark on ") + in_quotes(e.mark.shape) +
+           " in " + in_quotes(e.mark.photo);
+  }
+  std::string operator()(const SetAxes& e) const {
+    return e.axes ? "set the model axes" : "take back the model axes";
+  }
   std::string operator()(const EditGroup& e) const {
     if (e.edits.empty()) {
       return "no edit";
@@ -103,6 +133,10 @@ struct Description {
 };
 
 }  // namespace
+
+ShapeMarkKey key_of(const ShapeMark& mark) {
+  return {mark.photo, mark.shape, mark.position_px.x(), mark.position_px.y()};
+}
 
 std::string describe(const Edit& edit) { return std::visit(Description{}, edit.what); }
 

@@ -132,6 +132,56 @@ struct SetHidden {
   friend bool operator==(const SetHidden&, const SetHidden&) = default;
 };
 
+/// Where it stands in the list matters: a shape comes after those that it is made from.
+struct AddShape {
+  Shape shape;
+  std::optional<std::size_t> position;  ///< in the list; nothing: at its end
+  friend bool operator==(const AddShape&, const AddShape&) = default;
+};
+/// With its marks, and in what is made of it.
+struct RenameShape {
+  std::string shape, name;
+  friend bool operator==(const RenameShape&, const RenameShape&) = default;
+};
+/// With its marks; refused while something is made of it or measured at it.
+struct RemoveShape {
+  std::string shape;
+  friend bool operator==(const RemoveShape&, const RemoveShape&) = default;
+};
+struct SetShapeKind {
+  std::string shape;
+  std::string kind;  ///< empty: none
+  friend bool operator==(const SetShapeKind&, const SetShapeKind&) = default;
+};
+
+/// A mark of a shape is known by where it stands.
+struct ShapeMarkKey {
+  std::string photo, shape;
+  double x_px = 0.0, y_px = 0.0;
+  friend auto operator<=>(const ShapeMarkKey&, const ShapeMarkKey&) = default;
+};
+[[nodiscard]] ShapeMarkKey key_of(const ShapeMark& mark);
+/// Adds marks, or replaces those that stand at the same place.
+struct SetShapeMarks {
+  std::vector<ShapeMark> marks;
+  friend bool operator==(const SetShapeMarks&, const SetShapeMarks&) = default;
+};
+struct RemoveShapeMarks {
+  std::vector<ShapeMarkKey> marks;
+  friend bool operator==(const RemoveShapeMarks&, const RemoveShapeMarks&) = default;
+};
+struct SetShapeMarkAside {
+  ShapeMarkKey mark;
+  bool set_aside = true;
+  friend bool operator==(const SetShapeMarkAside&, const SetShapeMarkAside&) = default;
+};
+
+/// Nothing: no axes of the user's own.
+struct SetAxes {
+  std::optional<AxesNames> axes;
+  friend bool operator==(const SetAxes&, const SetAxes&) = default;
+};
+
 struct AddBar {
   ScaleBar bar;
   friend bool operator==(const AddBar&, const AddBar&) = default;
@@ -175,7 +225,8 @@ using EditKind =
                  SetCameraUse, SetCameraFile, AddPhoto, RemovePhoto, SetPhotoCamera, SetPhotoEpoch,
                  SetKind, RemoveKind, AddPoint, RenamePoint, RemovePoint, SetPointKind, SetMarks,
                  RemoveMarks, SetAside, SetHidden, AddBar, RemoveBar, AddDimension, RemoveDimension,
-                 RenameDimension, SetTolerance, EditGroup>;
+                 RenameDimension, SetTolerance, EditGroup, AddShape, RenameShape, RemoveShape,
+                 SetShapeKind, SetShapeMarks, RemoveShapeMarks, SetShapeMarkAside, SetAxes>;
 
 struct Edit {
   EditKind what;

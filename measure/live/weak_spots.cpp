@@ -113,7 +113,7 @@ class Planner {
     // What no mark can mend: definition and form.
     const double rest = std::max(0.0, result.u * result.u - variance);
     const auto U_of = [&](double v) { return result.k * std::sqrt(std::max(0.0, v) + rest); };
-    std::vector<std::string> points = points_of(kind);
+    std::vector<std::string> points = points_behind(dossier_, names_of(kind));
     std::sort(points.begin(), points.end());
     points.erase(std::unique(points.begin(), points.end()), points.end());
     marks(name, points, moved, variance, U_of, result.unit, spot);
@@ -152,6 +152,8 @@ class Planner {
     switch (unit) {
       case DimensionUnit::kMillimetre:
         return length_text(0, U, TextUnit::kMm).uncertainty + " mm";
+      case DimensionUnit::kSquareMillimetre:
+        return area_text(0, U, TextUnit::kMm).uncertainty + " mm²";
       case DimensionUnit::kRadian: {
         const ValueText text = angle_text(0, U);
         return text.uncertainty + " " + text.unit;
@@ -427,7 +429,8 @@ std::vector<WeakSpot> find_weak_spots(const Survey& survey, const Dossier& dossi
   std::set<std::string> asked_points;
   for (const AskedDimension& asked : dossier.dimensions) {
     if (cancelled()) return {};
-    for (const std::string& point : points_of(asked.kind)) asked_points.insert(point);
+    for (const std::string& point : points_behind(dossier, names_of(asked.kind)))
+      asked_points.insert(point);
     const auto found = std::find_if(results.begin(), results.end(), [&](const auto& result) {
       return result.name == asked.name && result.scale == "model";
     });
@@ -437,13 +440,15 @@ std::vector<WeakSpot> find_weak_spots(const Survey& survey, const Dossier& dossi
     if (!found->problem.empty()) {
       spot.kind = WeakSpot::Kind::kDimensionUnmeasured;
       spot.sentence = quoted(asked.name) + " has no value: " + found->problem;
-      for (const std::string& point : points_of(asked.kind)) {
+      for (const std::string& point : points_behind(dossier, names_of(asked.kind))) {
         if (!survey.point(point)) planner.help_to_place(point, spot);
       }
       spots.push_back(std::move(spot));
       continue;
     }
-    if (found->unit == DimensionUnit::kRatio) continue;
+    // No tolerance can be given of an area or a ratio.
+    if (found->unit == DimensionUnit::kRatio || found->unit == DimensionUnit::kSquareMillimetre)
+      continue;
     const bool is_angle = found->unit == DimensionUnit::kRadian;
     spot.tolerance =
         is_angle ? options.tolerance_rad : asked.tolerance_mm.value_or(options.tolerance_mm);

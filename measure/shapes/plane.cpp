@@ -23,22 +23,6 @@ constexpr double kFlatTriangle = 1e-3;
 
 }  // namespace
 
-std::string describe(ShapeError error) {
-  switch (error) {
-    case ShapeError::kAxisWithoutLength:
-      return "the two points that give the direction lie in one place: name two that are apart";
-    case ShapeError::kPointsInLine:
-      return "the points of the plane lie in one line: name one beside it";
-    case ShapeError::kTooFewPoints:
-      return "a plane needs three points or more";
-    case ShapeError::kSideUnknown:
-      return "the first three points of the plane lie in one line and do not tell its positive "
-             "side: name three "
-             "of its corners first";
-  }
-  return {};
-}
-
 calib::Result<FittedPlane, ShapeError> fit_plane(std::span<const Vector3d> points) {
   if (points.size() < 3) return Unexpected(ShapeError::kTooFewPoints);
   const auto count = static_cast<double>(points.size());

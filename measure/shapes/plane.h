@@ -3,23 +3,13 @@
 
 #include <optional>
 #include <span>
-#include <string>
 
 #include <Eigen/Core>
 
 #include "calib/base/result.h"
+#include "measure/shapes/shape_error.h"
 
 namespace measure {
-
-enum class ShapeError {
-  kAxisWithoutLength,  ///< the two points that give a direction coincide
-  kPointsInLine,       ///< the points that span a plane lie in one line
-  kTooFewPoints,       ///< a plane needs three points or more
-  kSideUnknown,  ///< the first three points of a plane lie in one line and tell no positive side
-};
-
-/// What is wrong, to follow "cannot be measured: ".
-[[nodiscard]] std::string describe(ShapeError error);
 
 /// A plane with its derivatives; unit of the points throughout.
 struct FittedPlane {

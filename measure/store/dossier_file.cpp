@@ -95,6 +95,19 @@ Dossier dossier_from(const JsonItem& root) {
   if (!hidden.places.empty()) {
     enter(dossier, root.at("hidden"), std::move(hidden));
   }
+  for (const JsonItem& item : root.list("shapes")) {
+    enter(dossier, item, AddShape{shape_from(item), std::nullopt});
+  }
+  SetShapeMarks shape_marks;
+  for (const JsonItem& item : root.list("shape_marks")) {
+    shape_marks.marks.push_back(shape_mark_from(item));
+  }
+  if (!shape_marks.marks.empty()) {
+    enter(dossier, root.at("shape_marks"), std::move(shape_marks));
+  }
+  if (const auto axes = root.find("axes")) {
+    enter(dossier, *axes, SetAxes{axes_from(*axes)});
+  }
   for (const JsonItem& item : root.list("bars")) {
     enter(dossier, item, AddBar{bar_from(item)});
   }

@@ -11,37 +11,74 @@ using calib::put_if;
 
 constexpr std::array<std::string_view, 3> kUseWords = {"fixed", "prior", "self"};
 constexpr std::array<std::string_view, 3> kSourceWords = {"by_hand", "refined", "imported"};
-constexpr std::array<std::string_view, 5> kKindWords = {"distance", "along", "angle", "offset_line",
-                                                        "offset_plane"};
 constexpr int kLargestSide_px = 200'000;
 
-struct KindKeys {
+/// Writes the fields of a kind of dimension or of a shape's origin; what is empty is left out.
+struct FieldWriter {
   Json& json;
-  void operator()(const Distance& d) const {
-    json["from"] = d.from;
-    json["to"] = d.to;
+  void name(std::string_view key, const std::string& name, Field) const {
+    put_if(json, std::string(key), name);
   }
-  void operator()(const DistanceAlong& d) const {
-    json["from"] = d.from;
-    json["to"] = d.to;
-    json["axis_from"] = d.axis_from;
-    json["axis_to"] = d.axis_to;
+  void names(std::string_view key, const std::vector<std::string>& names) const {
+    json[std::string(key)] = names;
   }
-  void operator()(const Angle& d) const {
-    json["first"] = d.first;
-    json["vertex"] = d.vertex;
-    json["second"] = d.second;
+  void word(std::string_view key, const std::string& word) const { json[std::string(key)] = word; }
+  void number(std::string_view key, const std::optional<double>& number) const {
+    put_if(json, std::string(key), number);
   }
-  void operator()(const OffsetFromLine& d) const {
-    json["point"] = d.point;
-    json["line_from"] = d.line_from;
-    json["line_to"] = d.line_to;
-  }
-  void operator()(const OffsetFromPlane& d) const {
-    json["point"] = d.point;
-    json["plane"] = d.plane;
+  void pairs(std::string_view key,
+             const std::vector<std::pair<std::string, std::string>>& pairs) const {
+    Json& list = json[std::string(key)] = Json::array();
+    for (const auto& [first, second] : pairs) {
+      list.push_back(Json::array({first, second}));
+    }
   }
 };
+
+/// Reads them.
+struct FieldReader {
+  const JsonItem& item;
+  void name(std::string_view key, std::string& name, Field field) const {
+    name = field == Field::kOptional ? item.text_or(std::string(key), "") : item.at(key).text();
+  }
+  void names(std::string_view key, std::vector<std::string>& names) const {
+    for (const JsonItem& name : item.at(key).list()) {
+      names.push_back(name.text());
+    }
+  }
+  void word(std::string_view key, std::string& word) const { word = item.at(key).text(); }
+  void number(std::string_view key, std::optional<double>& number) const {
+    number = item.find_number(std::string(key));
+  }
+  void pairs(std::string_view key, std::vector<std::pair<std::string, std::string>>& pairs) const {
+    for (const JsonItem& pair : item.at(key).list()) {
+      const auto both = pair.list();
+      if (both.size() != 2) {
+        pair.refuse("is no pair of two names");
+      }
+      pairs.emplace_back(both[0].text(), both[1].text());
+    }
+  }
+};
+
+/// The variant's alternative whose word stands at `key`, with its fields.
+template <typename Variant>
+Variant alternative_from(const JsonItem& item, std::string_view key) {
+  return [&]<std::size_t... index>(std::index_sequence<index...>) {
+    constexpr std::array<std::string_view, sizeof...(index)> kWords = {
+        std::variant_alternative_t<index, Variant>::kWord...};
+    const std::size_t wanted = item.at(key).word(kWords);
+    Variant result;
+    const auto read = [&]<std::size_t i>() {
+      if (i != wanted) return;
+      std::variant_alternative_t<i, Variant> kind;
+      kind.names(kind, FieldReader{item});
+      result = std::move(kind);
+    };
+    (read.template operator()<index>(), ...);
+    return result;
+  }(std::make_index_sequence<std::variant_size_v<Variant>>());
+}
 
 template <typename Item>
 Json json_list(const std::vector<Item>& items) {
@@ -141,9 +178,36 @@ Json json_of(const ScaleRatio& ratio) {
 
 Json json_of(const AskedDimension& dimension) {
   Json json = {{"name", dimension.name}, {"kind", kind_word(dimension.kind)}};
-  std::visit(KindKeys{json}, dimension.kind);
+  std::visit([&](const auto& kind) { kind.names(kind, FieldWriter{json}); }, dimension.kind);
   put_if(json, "tolerance_mm", dimension.tolerance_mm);
   return json;
+}
+
+Json json_of(const Shape& shape) {
+  Json json = {{"name", shape.name}, {"origin", origin_word(shape.origin)}};
+  std::visit([&](const auto& origin) { origin.names(origin, FieldWriter{json}); }, shape.origin);
+  put_if(json, "kind", shape.kind);
+  return json;
+}
+
+Json json_of(const ShapeMark& mark) {
+  Json json = {{"photo", mark.photo},
+               {"shape", mark.shape},
+               {"x_px", mark.position_px.x()},
+               {"y_px", mark.position_px.y()},
+               {"sigma_px", mark.sigma_px},
+               {"source", kSourceWords[static_cast<std::size_t>(mark.source)]}};
+  if (mark.side != 0) {
+    json["side"] = mark.side;
+  }
+  if (mark.set_aside) {
+    json["set_aside"] = true;
+  }
+  return json;
+}
+
+Json json_of(const AxesNames& axes) {
+  return {{"plane", axes.plane}, {"line", axes.line}, {"origin", axes.origin}};
 }
 
 Json json_of(const Dossier& dossier) {
@@ -165,6 +229,14 @@ Json json_of(const Dossier& dossier) {
   json["points"] = json_list(dossier.points);
   json["marks"] = json_list(dossier.marks);
   json["hidden"] = json_list(dossier.hidden);
+  // Files that need nothing of version 1.2 stay readable as they were.
+  if (!dossier.shapes.empty()) {
+    json["shapes"] = json_list(dossier.shapes);
+    json["shape_marks"] = json_list(dossier.shape_marks);
+  }
+  if (dossier.axes) {
+    json["axes"] = json_of(*dossier.axes);
+  }
   json["bars"] = json_list(dossier.bars);
   json["dimensions"] = json_list(dossier.dimensions);
   return json;
@@ -235,30 +307,31 @@ ScaleRatio ratio_from(const JsonItem& item) {
 }
 
 AskedDimension dimension_from(const JsonItem& item) {
-  const auto name = [&](std::string_view key) { return item.at(key).text(); };
-  AskedDimension dimension{name("name"), Distance{}, item.find_number("tolerance_mm")};
-  switch (item.at("kind").word(kKindWords)) {
-    case 0:
-      dimension.kind = Distance{name("from"), name("to")};
-      break;
-    case 1:
-      dimension.kind = DistanceAlong{name("from"), name("to"), name("axis_from"), name("axis_to")};
-      break;
-    case 2:
-      dimension.kind = Angle{name("first"), name("vertex"), name("second")};
-      break;
-    case 3:
-      dimension.kind = OffsetFromLine{name("point"), name("line_from"), name("line_to")};
-      break;
-    default: {
-      OffsetFromPlane offset{name("point"), {}};
-      for (const JsonItem& point : item.at("plane").list()) {
-        offset.plane.push_back(point.text());
-      }
-      dimension.kind = std::move(offset);
-    }
+  return {item.at("name").text(), alternative_from<DimensionKind>(item, "kind"),
+          item.find_number("tolerance_mm")};
+}
+
+Shape shape_from(const JsonItem& item) {
+  return {item.at("name").text(), alternative_from<ShapeOrigin>(item, "origin"),
+          item.text_or("kind", "")};
+}
+
+ShapeMark shape_mark_from(const JsonItem& item) {
+  ShapeMark mark;
+  mark.photo = item.at("photo").text();
+  mark.shape = item.at("shape").text();
+  mark.position_px = {item.at("x_px").number(), item.at("y_px").number()};
+  if (const auto side = item.find("side")) {
+    mark.side = side->integer(0, 2);
   }
-  return dimension;
+  mark.sigma_px = item.at("sigma_px").positive();
+  mark.source = static_cast<MarkSource>(item.at("source").word(kSourceWords));
+  mark.set_aside = item.truth_or("set_aside", false);
+  return mark;
+}
+
+AxesNames axes_from(const JsonItem& item) {
+  return {item.at("plane").text(), item.at("line").text(), item.at("origin").text()};
 }
 
 }  // namespace measure

@@ -8,7 +8,7 @@
 
 namespace measure {
 
-inline constexpr calib::FileSchema kDossierSchema{"scantling dossier", "dossier", 1, 1};
+inline constexpr calib::FileSchema kDossierSchema{"scantling dossier", "dossier", 1, 2};
 
 [[nodiscard]] calib::Json json_of(const CameraEntry& camera);
 [[nodiscard]] calib::Json json_of(const Photo& photo);
@@ -19,6 +19,9 @@ inline constexpr calib::FileSchema kDossierSchema{"scantling dossier", "dossier"
 [[nodiscard]] calib::Json json_of(const ScaleBar& bar);
 [[nodiscard]] calib::Json json_of(const ScaleRatio& ratio);
 [[nodiscard]] calib::Json json_of(const AskedDimension& dimension);
+[[nodiscard]] calib::Json json_of(const Shape& shape);
+[[nodiscard]] calib::Json json_of(const ShapeMark& mark);
+[[nodiscard]] calib::Json json_of(const AxesNames& axes);
 [[nodiscard]] calib::Json json_of(const Edit& edit);
 /// Without the keys that this version does not know.
 [[nodiscard]] calib::Json json_of(const Dossier& dossier);
@@ -36,6 +39,9 @@ inline constexpr calib::FileSchema kDossierSchema{"scantling dossier", "dossier"
 [[nodiscard]] ScaleBar bar_from(const calib::JsonItem& item);
 [[nodiscard]] ScaleRatio ratio_from(const calib::JsonItem& item);
 [[nodiscard]] AskedDimension dimension_from(const calib::JsonItem& item);
+[[nodiscard]] Shape shape_from(const calib::JsonItem& item);
+[[nodiscard]] ShapeMark shape_mark_from(const calib::JsonItem& item);
+[[nodiscard]] AxesNames axes_from(const calib::JsonItem& item);
 [[nodiscard]] Edit edit_from(const calib::JsonItem& item);
 
 /// Value under `key` + unit and its u under `key` + "_u" + unit; nothing where the value is

@@ -12,18 +12,65 @@ using calib::Json;
 using calib::JsonItem;
 
 // In the order of EditKind, so that a word's place is the variant's index.
-constexpr std::array<std::string_view, 29> kWords = {
-    "set_dossier_name", "set_scales",       "set_temperature", "set_expansion", "add_camera",
-    "remove_camera",    "set_camera_use",   "set_camera_file", "add_photo",     "remove_photo",
-    "set_photo_camera", "set_photo_epoch",  "set_kind",        "remove_kind",   "add_point",
-    "rename_point",     "remove_point",     "set_point_kind",  "set_marks",     "remove_marks",
-    "set_aside",        "set_hidden",       "add_bar",         "remove_bar",    "add_dimension",
-    "remove_dimension", "rename_dimension", "set_tolerance",   "group"};
+constexpr std::array<std::string_view, 37> kWords = {"set_dossier_name",
+                                                     "set_scales",
+                                                     "set_temperature",
+                                                     "set_expansion",
+                                                     "add_camera",
+                                                     "remove_camera",
+                                                     "set_camera_use",
+                                                     "set_camera_file",
+                                                     "add_photo",
+                                                     "remove_photo",
+                                                     "set_photo_camera",
+                                                     "set_photo_epoch",
+                                                     "set_kind",
+                                                     "remove_kind",
+                                                     "add_point",
+                                                     "rename_point",
+                                                     "remove_point",
+                                                     "set_point_kind",
+                                                     "set_marks",
+                                                     "remove_marks",
+                                                     "set_aside",
+                                                     "set_hidden",
+                                                     "add_bar",
+                                                     "remove_bar",
+                                                     "add_dimension",
+                                                     "remove_dimension",
+                                                     "rename_dimension",
+                                                     "set_tolerance",
+                                                     "group",
+                                                     "add_shape",
+                                                     "rename_shape",
+                                                     "remove_shape",
+                                                     "set_shape_kind",
+                                                     "set_shape_marks",
+                                                     "remove_shape_marks",
+                                                     "set_shape_mark_aside",
+                                                     "set_axes"};
 static_assert(kWords.size() == std::variant_size_v<EditKind>);
 
 Json json_of(const MarkKey& key) { return {{"photo", key.photo}, {"point", key.point}}; }
 MarkKey key_from(const JsonItem& item) {
   return {item.at("photo").text(), item.at("point").text()};
+}
+
+Json json_of(const ShapeMarkKey& key) {
+  return {{"photo", key.photo}, {"shape", key.shape}, {"x_px", key.x_px}, {"y_px", key.y_px}};
+}
+ShapeMarkKey shape_key_from(const JsonItem& item) {
+  return {item.at("photo").text(), item.at("shape").text(), item.at("x_px").number(),
+          item.at("y_px").number()};
+}
+
+template <typename Item>
+Json list_of(const std::vector<Item>& items) {
+  Json list = Json::array();
+  for (const Item& item : items) {
+    list.push_back(json_of(item));
+  }
+  return list;
 }
 
 struct Content {
@@ -110,6 +157,28 @@ struct Content {
     calib::put_if(json, "tolerance_mm", e.tolerance_mm);
     return json;
   }
+  Json operator()(const AddShape& e) const {
+    Json json = {{"shape", json_of(e.shape)}};
+    if (e.position) {
+      json["position"] = *e.position;
+    }
+    return json;
+  }
+  Json operator()(const RenameShape& e) const { return {{"name", e.shape}, {"new_name", e.name}}; }
+  Json operator()(const RemoveShape& e) const { return {{"name", e.shape}}; }
+  Json operator()(const SetShapeKind& e) const { return {{"name", e.shape}, {"kind", e.kind}}; }
+  Json operator()(const SetShapeMarks& e) const { return {{"marks", list_of(e.marks)}}; }
+  Json operator()(const RemoveShapeMarks& e) const { return {{"marks", list_of(e.marks)}}; }
+  Json operator()(const SetShapeMarkAside& e) const {
+    return {{"mark", json_of(e.mark)}, {"set_aside", e.set_aside}};
+  }
+  Json operator()(const SetAxes& e) const {
+    Json json = Json::object();
+    if (e.axes) {
+      json["axes"] = json_of(*e.axes);
+    }
+    return json;
+  }
   Json operator()(const EditGroup& e) const {
     Json edits = Json::array();
     for (const Edit& edit : e.edits) {
@@ -139,12 +208,14 @@ auto list_from(const JsonItem& item, From from) {
   return list;
 }
 
+std::optional<std::size_t> position_from(const JsonItem& item) {
+  const auto position = item.find("position");
+  return position ? std::optional(static_cast<std::size_t>(position->integer(0, 1'000'000)))
+                  : std::nullopt;
+}
+
 Edit dimension_edit_from(const JsonItem& item) {
-  AddDimension edit{dimension_from(item.at("dimension")), std::nullopt};
-  if (const auto position = item.find("position")) {
-    edit.position = static_cast<std::size_t>(position->integer(0, 1'000'000));
-  }
-  return edit;
+  return AddDimension{dimension_from(item.at("dimension")), position_from(item)};
 }
 
 /// Reads the edit of one word; in the order of kWords.
@@ -209,6 +280,29 @@ constexpr std::array<Reader, kWords.size()> kReaders = {
     },
     [](const JsonItem& i) -> Edit {
       return EditGroup{list_from<std::vector<Edit>>(i.at("edits"), edit_from)};
+    },
+    [](const JsonItem& i) -> Edit {
+      return AddShape{shape_from(i.at("shape")), position_from(i)};
+    },
+    [](const JsonItem& i) -> Edit {
+      return RenameShape{i.at("name").text(), i.at("new_name").text()};
+    },
+    [](const JsonItem& i) -> Edit { return RemoveShape{i.at("name").text()}; },
+    [](const JsonItem& i) -> Edit {
+      return SetShapeKind{i.at("name").text(), i.text_or("kind", "")};
+    },
+    [](const JsonItem& i) -> Edit {
+      return SetShapeMarks{list_from<std::vector<ShapeMark>>(i.at("marks"), shape_mark_from)};
+    },
+    [](const JsonItem& i) -> Edit {
+      return RemoveShapeMarks{list_from<std::vector<ShapeMarkKey>>(i.at("marks"), shape_key_from)};
+    },
+    [](const JsonItem& i) -> Edit {
+      return SetShapeMarkAside{shape_key_from(i.at("mark")), i.at("set_aside").truth()};
+    },
+    [](const JsonItem& i) -> Edit {
+      const auto axes = i.find("axes");
+      return SetAxes{axes ? std::optional(axes_from(*axes)) : std::nullopt};
     }};
 
 }  // namespace

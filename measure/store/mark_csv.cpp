@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <functional>
 #include <map>
 #include <set>
 
@@ -16,8 +17,12 @@ using calib::Problem;
 using calib::Unexpected;
 
 constexpr std::string_view kByteOrderMark = "\xEF\xBB\xBF";
-constexpr std::array<std::string_view, 5> kColumns = {"photo", "point", "x", "y", "sigma"};
-enum Column { kPhoto, kPoint, kX, kY, kSigma };
+constexpr std::array<std::string_view, 7> kColumns = {"photo", "point", "x",   "y",
+                                                      "sigma", "shape", "side"};
+enum Column { kPhoto, kPoint, kX, kY, kSigma, kShape, kSide };
+
+/// What the table's marks are set on.
+enum class Content { kPoints, kShapes };
 
 struct Record {
   int line = 0;  ///< on which it begins
@@ -94,32 +99,50 @@ class RecordReader {
 /// A table with its columns found.
 class MarkTable {
  public:
-  MarkTable(std::string file, const Dossier& dossier, const MarkTableOptions& options)
-      : file_(std::move(file)), dossier_(dossier), options_(options) {}
+  MarkTable(std::string file, const Dossier& dossier, const MarkTableOptions& options,
+            Content content)
+      : file_(std::move(file)), dossier_(dossier), options_(options), content_(content) {}
 
   [[nodiscard]] std::optional<Problem> take_header(const Record& header) {
     for (std::size_t i = 0; i < header.fields.size(); ++i) {
       const auto known = std::find(kColumns.begin(), kColumns.end(), header.fields[i]);
-      if (known == kColumns.end()) {
+      const auto column = known - kColumns.begin();
+      const bool foreign = content_ == Content::kPoints ? column >= kShape : column == kPoint;
+      if (known == kColumns.end() || foreign) {
         return fault(header, "has the column " + in_quotes(header.fields[i]) +
-                                 ", which is not known: " + kHeaderRule);
+                                 ", which is not known: " + header_rule());
       }
       auto& place = place_[static_cast<std::size_t>(known - kColumns.begin())];
       if (place) {
         return fault(header,
-                     "has the column " + in_quotes(header.fields[i]) + " twice: " + kHeaderRule);
+                     "has the column " + in_quotes(header.fields[i]) + " twice: " + header_rule());
       }
       place = i;
     }
-    for (const Column needed : {kPhoto, kPoint, kX, kY}) {
+    for (const Column needed : {kPhoto, content_ == Content::kPoints ? kPoint : kShape, kX, kY}) {
       if (!place_[needed]) {
-        return fault(header, "has no column " + in_quotes(kColumns[needed]) + ": " + kHeaderRule);
+        return fault(header, "has no column " + in_quotes(kColumns[needed]) + ": " + header_rule());
       }
     }
     columns_ = header.fields.size();
     return std::nullopt;
   }
 
+  /// Which side of a cylinder's outline; 0 where the table says none.
+  [[nodiscard]] calib::Result<int, Problem> side_of(const Record& record) const {
+    if (!place_[kSide] || text(record, kSide).empty()) {
+      return 0;
+    }
+    const std::string& side = text(record, kSide);
+    if (side == "1" || side == "2") {
+      return side == "1" ? 1 : 2;
+    }
+    return Unexpected(fault(record, "has " + in_quotes(side) +
+                                        " for side: write 1 or 2, or nothing where the shape is no "
+                                        "cylinder"));
+  }
+
+  /// Of a table of marks on shapes the mark's `point` is the name of the shape.
   [[nodiscard]] calib::Result<Mark, Problem> mark_of(const Record& record) {
     if (record.fields.size() != columns_) {
       return Unexpected(
@@ -129,7 +152,7 @@ class MarkTable {
     }
     Mark mark;
     mark.photo = text(record, kPhoto);
-    mark.point = text(record, kPoint);
+    mark.point = text(record, content_ == Content::kPoints ? kPoint : kShape);
     mark.source = MarkSource::kImported;
     const Photo* photo = photo_named(mark.photo);
     if (photo == nullptr) {
@@ -137,7 +160,8 @@ class MarkTable {
           fault(record, "names photo " + in_quotes(mark.photo) +
                             ", which is not in the dossier: add it first, or correct the name"));
     }
-    if (const auto problem = name_problem(mark.point, "point")) {
+    if (const auto problem =
+            name_problem(mark.point, content_ == Content::kPoints ? "point" : "shape")) {
       return Unexpected(
           fault(record, "cannot be used. " + problem->substr(0, problem->size() - 1)));
     }
@@ -166,8 +190,11 @@ class MarkTable {
   }
 
  private:
-  static constexpr const char* kHeaderRule =
-      "the header must be photo,point,x,y or photo,point,x,y,sigma";
+  [[nodiscard]] const char* header_rule() const {
+    return content_ == Content::kPoints
+               ? "the header must be photo,point,x,y or photo,point,x,y,sigma"
+               : "the header must be photo,shape,x,y, with side and sigma where they are needed";
+  }
 
   [[nodiscard]] Problem fault(const Record& record, const std::string& what) const {
     return Problem{file_ + ", line " + std::to_string(record.line) + " " + what +
@@ -182,6 +209,10 @@ class MarkTable {
 
   [[nodiscard]] const std::string& text(const Record& record, Column column) const {
     return record.fields[*place_[column]];
+  }
+
+  [[nodiscard]] const char* what() const {
+    return content_ == Content::kPoints ? "point " : "shape ";
   }
 
   const Photo* photo_named(const std::string& name) {
@@ -200,11 +231,15 @@ class MarkTable {
       mark.position_px = stored_from_shown(mark.position_px, photo.exif_orientation, photo.size);
     }
     if (!lies_in_photo(mark.position_px, photo.size)) {
-      return Unexpected(fault(
-          record, "puts point " + in_quotes(mark.point) + " at " + text(record, kX) + ", " +
-                      text(record, kY) + ", outside photo " + in_quotes(photo.name) + " of " +
-                      std::to_string(photo.size.width) + " x " + std::to_string(photo.size.height) +
-                      " pixels: correct it, or check --pixel-origin and --as"));
+      return Unexpected(fault(record, std::string("puts ") + what() + in_quotes(mark.point) +
+                                          " at " + text(record, kX) + ", " + text(record, kY) +
+                                          ", outside photo " + in_quotes(photo.name) + " of " +
+                                          std::to_string(photo.size.width) + " x " +
+                                          std::to_string(photo.size.height) +
+                                          " pixels: correct it, or check --pixel-origin and --as"));
+    }
+    if (content_ == Content::kShapes) {
+      return mark;  // a shape has many marks in a photo
     }
     if (const auto [at, is_new] = line_of_.try_emplace({mark.photo, mark.point}, record.line);
         !is_new) {
@@ -218,11 +253,44 @@ class MarkTable {
   std::string file_;
   const Dossier& dossier_;
   MarkTableOptions options_;
+  Content content_;
   std::array<std::optional<std::size_t>, kColumns.size()> place_;
   std::size_t columns_ = 0;
   std::map<std::string, const Photo*> photos_;
   std::map<std::pair<std::string, std::string>, int> line_of_;
 };
+
+/// Calls `take` with every record below the header; the first problem ends it.
+std::optional<Problem> read_table(
+    std::string_view text, const std::string& file, MarkTable& table,
+    const std::function<std::optional<Problem>(const Record&)>& take) {
+  if (text.starts_with(kByteOrderMark)) {
+    text.remove_prefix(kByteOrderMark.size());
+  }
+  if (!is_utf8(text) || text.find('\0') != std::string_view::npos) {
+    return Problem{file +
+                   " is not UTF-8 text: save the table as CSV in UTF-8; nothing was imported."};
+  }
+  RecordReader reader(text);
+  bool has_header = false;
+  while (!reader.at_end()) {
+    std::string fault;
+    const int line = reader.line();
+    const auto record = reader.next(fault);
+    if (!record) {
+      return Problem{file + ", line " + std::to_string(line) + " " + fault +
+                     "; nothing was imported."};
+    }
+    if (record->fields.size() == 1 && record->fields.front().empty()) {
+      continue;  // an empty line
+    }
+    if (auto problem = has_header ? take(*record) : table.take_header(*record)) {
+      return problem;
+    }
+    has_header = true;
+  }
+  return std::nullopt;
+}
 
 }  // namespace
 
@@ -230,44 +298,50 @@ calib::Result<std::vector<Mark>, Problem> read_mark_table(std::string_view text,
                                                           const std::string& file,
                                                           const Dossier& dossier,
                                                           const MarkTableOptions& options) {
-  if (text.starts_with(kByteOrderMark)) {
-    text.remove_prefix(kByteOrderMark.size());
-  }
-  if (!is_utf8(text) || text.find('\0') != std::string_view::npos) {
-    return Unexpected(Problem{
-        file + " is not UTF-8 text: save the table as CSV in UTF-8; nothing was imported."});
-  }
-  RecordReader reader(text);
-  MarkTable table(file, dossier, options);
+  MarkTable table(file, dossier, options, Content::kPoints);
   std::vector<Mark> marks;
-  bool has_header = false;
-  while (!reader.at_end()) {
-    std::string fault;
-    const int line = reader.line();
-    const auto record = reader.next(fault);
-    if (!record) {
-      return Unexpected(Problem{file + ", line " + std::to_string(line) + " " + fault +
-                                "; nothing was imported."});
-    }
-    if (record->fields.size() == 1 && record->fields.front().empty()) {
-      continue;  // an empty line
-    }
-    if (!has_header) {
-      if (const auto problem = table.take_header(*record)) {
-        return Unexpected(*problem);
-      }
-      has_header = true;
-      continue;
-    }
-    auto mark = table.mark_of(*record);
+  const auto problem = read_table(text, file, table, [&](const Record& record) {
+    auto mark = table.mark_of(record);
     if (!mark) {
-      return Unexpected(mark.error());
+      return std::optional(mark.error());
     }
     marks.push_back(std::move(*mark));
+    return std::optional<Problem>();
+  });
+  if (problem) {
+    return Unexpected(*problem);
   }
   if (marks.empty()) {
     return Unexpected(Problem{
         file + " holds no marks: it needs the header photo,point,x,y and a line for each mark."});
+  }
+  return marks;
+}
+
+calib::Result<std::vector<ShapeMark>, Problem> read_shape_mark_table(
+    std::string_view text, const std::string& file, const Dossier& dossier,
+    const MarkTableOptions& options) {
+  MarkTable table(file, dossier, options, Content::kShapes);
+  std::vector<ShapeMark> marks;
+  const auto problem = read_table(text, file, table, [&](const Record& record) {
+    const auto mark = table.mark_of(record);
+    if (!mark) {
+      return std::optional(mark.error());
+    }
+    const auto side = table.side_of(record);
+    if (!side) {
+      return std::optional(side.error());
+    }
+    marks.push_back(
+        {mark->photo, mark->point, mark->position_px, *side, mark->sigma_px, mark->source, false});
+    return std::optional<Problem>();
+  });
+  if (problem) {
+    return Unexpected(*problem);
+  }
+  if (marks.empty()) {
+    return Unexpected(Problem{
+        file + " holds no marks: it needs the header photo,shape,x,y and a line for each mark."});
   }
   return marks;
 }

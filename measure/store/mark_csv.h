@@ -1,4 +1,5 @@
-// Marks from elsewhere: a table with the header photo,point,x,y[,sigma].
+// Marks from elsewhere: tables with the header photo,point,x,y[,sigma] or
+// photo,shape,x,y[,side][,sigma].
 #pragma once
 
 #include <optional>
@@ -36,6 +37,12 @@ struct MarkTableOptions {
 /// without a UTF-8 byte order mark, lines ended by CRLF or LF, columns in any order. Errors: a
 /// Problem (kInput) naming file, line, item and remedy; then there are no marks at all.
 [[nodiscard]] calib::Result<std::vector<Mark>, calib::Problem> read_mark_table(
+    std::string_view text, const std::string& file, const Dossier& dossier,
+    const MarkTableOptions& options);
+
+/// Likewise of marks on shapes: the header is photo,shape,x,y, with the columns side (1 or 2, of
+/// cylinders) and sigma where they are needed. Photos and shapes must be in the dossier.
+[[nodiscard]] calib::Result<std::vector<ShapeMark>, calib::Problem> read_shape_mark_table(
     std::string_view text, const std::string& file, const Dossier& dossier,
     const MarkTableOptions& options);
 

@@ -115,6 +115,8 @@ std::string_view unit_word(DimensionUnit unit) {
   switch (unit) {
     case DimensionUnit::kMillimetre:
       return "mm";
+    case DimensionUnit::kSquareMillimetre:
+      return "mm2";
     case DimensionUnit::kRadian:
       return "rad";
     case DimensionUnit::kRatio:
@@ -129,6 +131,7 @@ Json json_of(const DimensionResult& dimension) {
                {"scale", dimension.scale},
                {"unit", unit_word(dimension.unit)},
                {"problem", reason_json(dimension.problem)}};
+  calib::put_if(json, "note", dimension.note);
   if (dimension.unit == DimensionUnit::kRatio) {
     json["reference"] = dimension.reference;
   }

@@ -14,6 +14,7 @@
 
 #include "measure/bundle/survey.h"
 #include "measure/dimension/dimension.h"
+#include "tests/support/simulated_shapes.h"
 #include "tests/support/simulated_survey.h"
 
 namespace measure {
@@ -33,7 +34,7 @@ struct Tally {
 
 /// Coverage and rms z by dimension over many surveys; two threads, a fixed seed each run.
 std::map<std::string, Tally> simulate(const SimulatedSurveySpec& spec, int runs,
-                                      bool leave_out_doubted) {
+                                      bool leave_out_doubted, bool with_shapes = false) {
   std::map<std::string, Tally> tallies;
   std::mutex mutex;
   int unsolved = 0;
@@ -42,7 +43,10 @@ std::map<std::string, Tally> simulate(const SimulatedSurveySpec& spec, int runs,
     for (int run = first; run < runs; run += 2) {
       SimulatedSurveySpec drawn = spec;
       drawn.seed = kBaseSeed + static_cast<std::uint32_t>(run);
-      const auto sim = testing_support::make_simulated_survey(drawn);
+      const auto shapes = with_shapes ? testing_support::make_simulated_shapes(drawn)
+                                      : testing_support::SimulatedShapes{
+                                            testing_support::make_simulated_survey(drawn), {}};
+      const auto& sim = shapes.survey;
       SurveyOptions options;
       options.leave_out_doubted = leave_out_doubted;
       options.look_for_blunders = leave_out_doubted;
@@ -63,7 +67,10 @@ std::map<std::string, Tally> simulate(const SimulatedSurveySpec& spec, int runs,
         const auto asked =
             std::find_if(sim.dossier.dimensions.begin(), sim.dossier.dimensions.end(),
                          [&](const auto& d) { return d.name == result.name; });
-        const double truth = testing_support::true_value(sim, asked->kind);
+        const auto known = shapes.true_values.find(result.name);
+        const double truth = known != shapes.true_values.end()
+                                 ? known->second
+                                 : testing_support::true_value(sim, asked->kind);
         Tally& tally = tallies[result.name];
         ++tally.runs;
         tally.least_dof = std::min(tally.least_dof, result.effective_dof);
@@ -117,6 +124,10 @@ void expect_honest(const std::map<std::string, Tally>& tallies, double z_low, do
 
 TEST(Coverage, OfEveryKindIsAsStatedWhenSigmaIsRight) {
   expect_honest(simulate({}, 2000, false), 0.95, 1.05);
+}
+
+TEST(Coverage, OfShapesIsAsStatedKindByKind) {
+  expect_honest(simulate({}, 2000, false, true), 0.95, 1.05);
 }
 
 TEST(Coverage, HoldsWhenMarksAreBetterThanTheirSigma) {

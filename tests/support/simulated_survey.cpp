@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
 #include <numeric>
 #include <random>
@@ -165,38 +166,42 @@ SimulatedSurvey make_simulated_survey(const SimulatedSurveySpec& spec) {
   return survey;
 }
 
+namespace {
+
+struct Value {
+  const std::map<std::string, Eigen::Vector3d>& at;
+  double operator()(const auto&) const { return std::numeric_limits<double>::quiet_NaN(); }
+  double operator()(const Distance& d) const { return (at.at(d.to) - at.at(d.from)).norm(); }
+  double operator()(const DistanceAlong& d) const {
+    return (at.at(d.to) - at.at(d.from)).dot((at.at(d.axis_to) - at.at(d.axis_from)).normalized());
+  }
+  double operator()(const Angle& d) const {
+    const Eigen::Vector3d a = at.at(d.first) - at.at(d.vertex),
+                          b = at.at(d.second) - at.at(d.vertex);
+    return std::atan2(a.cross(b).norm(), a.dot(b));
+  }
+  double operator()(const OffsetFromLine& d) const {
+    const Eigen::Vector3d along = (at.at(d.line_to) - at.at(d.line_from)).normalized();
+    const Eigen::Vector3d arm = at.at(d.point) - at.at(d.line_from);
+    return (arm - arm.dot(along) * along).norm();
+  }
+  double operator()(const OffsetFromPlane& d) const {
+    Eigen::Vector3d centre = Eigen::Vector3d::Zero();
+    for (const auto& p : d.plane) centre += at.at(p) / static_cast<double>(d.plane.size());
+    Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
+    for (const auto& p : d.plane) scatter += (at.at(p) - centre) * (at.at(p) - centre).transpose();
+    Eigen::Vector3d normal =
+        Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(scatter).eigenvectors().col(0);
+    const Eigen::Vector3d side =
+        (at.at(d.plane[1]) - at.at(d.plane[0])).cross(at.at(d.plane[2]) - at.at(d.plane[0]));
+    if (normal.dot(side) < 0) normal = -normal;
+    return normal.dot(at.at(d.point) - centre);
+  }
+};
+
+}  // namespace
+
 double true_value(const SimulatedSurvey& survey, const DimensionKind& kind) {
-  struct Value {
-    const std::map<std::string, Eigen::Vector3d>& at;
-    double operator()(const Distance& d) const { return (at.at(d.to) - at.at(d.from)).norm(); }
-    double operator()(const DistanceAlong& d) const {
-      return (at.at(d.to) - at.at(d.from))
-          .dot((at.at(d.axis_to) - at.at(d.axis_from)).normalized());
-    }
-    double operator()(const Angle& d) const {
-      const Eigen::Vector3d a = at.at(d.first) - at.at(d.vertex),
-                            b = at.at(d.second) - at.at(d.vertex);
-      return std::atan2(a.cross(b).norm(), a.dot(b));
-    }
-    double operator()(const OffsetFromLine& d) const {
-      const Eigen::Vector3d along = (at.at(d.line_to) - at.at(d.line_from)).normalized();
-      const Eigen::Vector3d arm = at.at(d.point) - at.at(d.line_from);
-      return (arm - arm.dot(along) * along).norm();
-    }
-    double operator()(const OffsetFromPlane& d) const {
-      Eigen::Vector3d centre = Eigen::Vector3d::Zero();
-      for (const auto& p : d.plane) centre += at.at(p) / static_cast<double>(d.plane.size());
-      Eigen::Matrix3d scatter = Eigen::Matrix3d::Zero();
-      for (const auto& p : d.plane)
-        scatter += (at.at(p) - centre) * (at.at(p) - centre).transpose();
-      Eigen::Vector3d normal =
-          Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(scatter).eigenvectors().col(0);
-      const Eigen::Vector3d side =
-          (at.at(d.plane[1]) - at.at(d.plane[0])).cross(at.at(d.plane[2]) - at.at(d.plane[0]));
-      if (normal.dot(side) < 0) normal = -normal;
-      return normal.dot(at.at(d.point) - centre);
-    }
-  };
   return std::visit(Value{survey.true_points}, kind);
 }
 

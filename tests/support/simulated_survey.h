@@ -40,7 +40,7 @@ struct SimulatedSurvey {
 /// begin with "near zero").
 SimulatedSurvey make_simulated_survey(const SimulatedSurveySpec& spec = {});
 
-/// True value of a dimension, mm or radians.
+/// True value of a dimension between points, mm or radians; NaN of other kinds.
 double true_value(const SimulatedSurvey& survey, const measure::DimensionKind& kind);
 
 }  // namespace testing_support

@@ -160,8 +160,9 @@ struct BarRemove {
 
 struct DimensionAdd {
   std::string folder, name;
-  std::vector<std::string> distance, along, axis, angle, plane, line;
-  std::string offset;
+  std::vector<std::string> distance, along, axis, angle, plane, line, angle_between, gap, chain,
+      pitch, row_departure, area, arc, mirror_departure;
+  std::string offset, radius, diameter, cone_angle, via, x, y, z;
 };
 struct DimensionList {
   std::string folder;
@@ -173,6 +174,63 @@ struct DimensionRemove {
 [[nodiscard]] Outcome run(const DimensionList& command);
 [[nodiscard]] Outcome run(const DimensionRemove& command);
 
+struct ShapeAdd {
+  std::string folder, name, kind;
+  bool edge = false, rim = false, outline = false;
+  std::vector<std::string> line, plane, circle, sphere, cylinder, cone, crossing, mid_plane, mirror;
+  std::string parallel, through, offset;
+};
+struct ShapeList {
+  std::string folder;
+};
+struct ShapeRemove {
+  std::string folder, name;
+};
+struct ShapeRename {
+  std::string folder, name, new_name;
+};
+struct ShapeMark {
+  std::string folder, photo, shape;
+  std::vector<std::string> at;
+  int side = 0;
+  std::string sigma = "0.5";
+};
+struct ShapeUnmark {
+  std::string folder, photo, shape;
+  std::vector<std::string> at;
+};
+struct ShapeSetAside {
+  std::string folder, photo, shape;
+  std::vector<std::string> at;
+  bool take_up = false;
+};
+struct ShapeMarks {
+  std::string folder, shape;
+};
+struct ShapeImport {
+  std::string folder, table, pixel_origin, turned_photos;
+  std::string sigma = "0.5";
+};
+[[nodiscard]] Outcome run(const ShapeAdd& command);
+[[nodiscard]] Outcome run(const ShapeList& command);
+[[nodiscard]] Outcome run(const ShapeRemove& command);
+[[nodiscard]] Outcome run(const ShapeRename& command);
+[[nodiscard]] Outcome run(const ShapeMark& command);
+[[nodiscard]] Outcome run(const ShapeUnmark& command);
+[[nodiscard]] Outcome run(const ShapeSetAside& command);
+[[nodiscard]] Outcome run(const ShapeMarks& command);
+[[nodiscard]] Outcome run(const ShapeImport& command);
+
+/// Which plane, line and point are the user's own axes.
+struct AxesSet {
+  std::string folder, plane, line, origin;
+};
+struct AxesClear {
+  std::string folder;
+};
+[[nodiscard]] Outcome run(const AxesSet& command);
+[[nodiscard]] Outcome run(const AxesClear& command);
+
 // Survey
 // --------------------------------------------------------------------------------------------------
 
@@ -181,6 +239,22 @@ struct AdjustCommand {
   bool set_aside_doubted = false, json = false;
 };
 [[nodiscard]] Outcome run(const AdjustCommand& command);
+
+struct ShapesCommand {
+  std::string folder, units = "mm";
+  bool json = false;
+};
+struct CoordinatesCommand {
+  std::string folder, units = "mm", scale = "original";
+  bool json = false;
+};
+struct ExplainCommand {
+  std::string folder, name, units = "mm";
+  bool all = false, json = false;
+};
+[[nodiscard]] Outcome run(const ShapesCommand& command);
+[[nodiscard]] Outcome run(const CoordinatesCommand& command);
+[[nodiscard]] Outcome run(const ExplainCommand& command);
 
 struct DimensionsCommand {
   std::string folder;

@@ -93,7 +93,9 @@ void print(const std::vector<measure::MonteCarloComparison>& comparisons) {
     const double factor = is_angle ? calib::kDegreesPerRadian : 1.0;
     const std::string unit = is_angle                                                 ? "°"
                              : comparison.unit == measure::DimensionUnit::kMillimetre ? "mm"
-                                                                                      : "ratio";
+                             : comparison.unit == measure::DimensionUnit::kSquareMillimetre
+                                 ? "mm²"
+                                 : "ratio";
     table.add({comparison.name, std::to_string(comparison.runs),
                fixed(comparison.first_order_u * factor, 5), fixed(comparison.sd * factor, 5),
                fixed(comparison.low * factor, 4), fixed(comparison.high * factor, 4), unit});

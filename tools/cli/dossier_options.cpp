@@ -248,6 +248,139 @@ void add_bar_group(CLI::App& app, Chosen& chosen) {
   remove.text("NAME", remove->name, "name of the bar")->required();
 }
 
+/// A mark on a shape is told by where it is.
+template <typename Command>
+void add_place(Subcommand<Command>& command) {
+  command.folder();
+  command.text("PHOTO", command->photo, "name of the photo")->required();
+  command.text("SHAPE", command->shape, "name of the shape")->required();
+  command
+      .texts("--at", command->at, 2, "x and y in pixels; the centre of the top left pixel is 0 0")
+      ->required();
+}
+
+void add_shape_marks(CLI::App& shape, Chosen& chosen) {
+  {
+    Subcommand<ShapeMark> command(
+        shape, "mark", "Set a mark anywhere along a shape",
+        "scantling shape mark hauler hauler_03.jpg \"exhaust pipe\" --at 1204.5 733.0 --side 1",
+        chosen);
+    add_place(command);
+    command.number("--side", command->side, "of a cylinder: 1 or 2, for either side in this photo")
+        ->check(CLI::Range(1, 2));
+    command.text("--sigma", command->sigma,
+                 "standard uncertainty across the shape in pixels (default 0.5)");
+  }
+  {
+    Subcommand<ShapeUnmark> command(
+        shape, "unmark", "Remove a mark from a shape",
+        "scantling shape unmark hauler hauler_03.jpg \"exhaust pipe\" --at 1204.5 733.0", chosen);
+    add_place(command);
+  }
+  {
+    Subcommand<ShapeSetAside> command(
+        shape, "set-aside", "Keep a mark on a shape, but do not use it",
+        "scantling shape set-aside hauler hauler_03.jpg \"exhaust pipe\" --at 1204.5 733.0",
+        chosen);
+    add_place(command);
+    command.flag("--take-up", command->take_up, "use it again");
+  }
+  {
+    Subcommand<ShapeMarks> command(shape, "marks", "List marks on shapes",
+                                   "scantling shape marks hauler", chosen);
+    command.folder();
+    command.text("--shape", command->shape, "of this shape only");
+  }
+  Subcommand<ShapeImport> command(
+      shape, "import",
+      "Import a table of marks on shapes: photo,shape,x,y[,side][,sigma]; all of it or nothing",
+      "scantling shape import hauler edges.csv --pixel-origin centre", chosen);
+  command.folder();
+  command.text("TABLE", command->table, "CSV file in UTF-8")->required();
+  command
+      .text("--pixel-origin", command->pixel_origin,
+            "what lies at (0, 0): the centre of the top left pixel, or its outer corner")
+      ->check(CLI::IsMember({"centre", "corner"}));
+  command
+      .text("--as", command->turned_photos,
+            "for photos that EXIF turns: measured as stored (not turned) or as shown (turned)")
+      ->check(CLI::IsMember({"stored", "shown"}));
+  command.text("--sigma", command->sigma, "pixels, where the table gives none (default 0.5)");
+}
+
+void add_shape_group(CLI::App& app, Chosen& chosen) {
+  CLI::App& shape = group(app, "shape", "Edges, rounds and planes");
+  {
+    Subcommand<ShapeAdd> command(
+        shape, "add", "Add a shape",
+        "scantling shape add hauler \"hopper edge\" --edge\n"
+        "  scantling shape add hauler \"exhaust pipe\" --outline\n"
+        "  scantling shape add hauler deck --plane D1,D2,D3,D4\n"
+        "  scantling shape add hauler middle --mirror \"rim 1, left\" \"rim 1, right\" \"rim 2, "
+        "left\" \"rim 2, right\"",
+        chosen);
+    command.folder();
+    command.text("NAME", command->name, "name of the shape")->required();
+    command.flag("--edge", command->edge, "a straight edge, marked itself anywhere along it");
+    command.flag("--rim", command->rim, "a circle, marked itself anywhere along its rim");
+    command.flag("--outline", command->outline,
+                 "a cylinder, marked itself along both sides of its outline");
+    command.text("--kind", command->kind,
+                 "of what is marked itself: a point kind, how well its place is defined");
+    command.texts("--line", command->line, "through two points or more: A,B");
+    command.texts("--plane", command->plane, "through three points or more: A,B,C");
+    command.texts("--circle", command->circle, "through three points or more");
+    command.texts("--sphere", command->sphere, "through four points or more");
+    command.texts("--cylinder", command->cylinder, "through five points or more");
+    command.texts("--cone", command->cone, "through six points or more");
+    command.texts("--crossing", command->crossing, 2, "of two lines or planes");
+    command.texts("--mid-plane", command->mid_plane, 2, "halfway between two planes");
+    command.text("--parallel", command->parallel, "to a plane, with --through or --by");
+    command.text("--through", command->through, "the point that a parallel plane goes through");
+    command.text("--by", command->offset,
+                 "by how much a parallel plane is offset, like 3mm; towards its positive side");
+    command.texts("--mirror", command->mirror, "pairs of points, one after the other: A,A',B,B'");
+  }
+  {
+    Subcommand<ShapeList> command(shape, "list", "List shapes", "scantling shape list hauler",
+                                  chosen);
+    command.folder();
+  }
+  {
+    Subcommand<ShapeRename> command(shape, "rename", "Give a shape another name",
+                                    "scantling shape rename hauler \"pipe\" \"exhaust pipe\"",
+                                    chosen);
+    command.folder();
+    command.text("NAME", command->name, "name of the shape")->required();
+    command.text("NEW", command->new_name, "its new name")->required();
+  }
+  {
+    Subcommand<ShapeRemove> command(shape, "remove", "Remove a shape and its marks",
+                                    "scantling shape remove hauler \"exhaust pipe\"", chosen);
+    command.folder();
+    command.text("NAME", command->name, "name of the shape")->required();
+  }
+  add_shape_marks(shape, chosen);
+}
+
+void add_axes_group(CLI::App& app, Chosen& chosen) {
+  CLI::App& axes = group(app, "axes", "The model axes: your own plane, line and origin");
+  {
+    Subcommand<AxesSet> command(
+        axes, "set",
+        "Say which plane heights are measured from, which line x runs along, and from where",
+        "scantling axes set hauler --plane ground --line \"keel line\" --origin stem", chosen);
+    command.folder();
+    command.text("--plane", command->plane, "z is the height over it (waterline, ground)")
+        ->required();
+    command.text("--line", command->line, "x runs along it, y across")->required();
+    command.text("--origin", command->origin, "the point where x is 0")->required();
+  }
+  Subcommand<AxesClear> command(axes, "clear", "Have no axes of your own",
+                                "scantling axes clear hauler", chosen);
+  command.folder();
+}
+
 void add_dimension_group(CLI::App& app, Chosen& chosen) {
   CLI::App& dimension = group(app, "dimension", "Dimensions that are asked");
   {
@@ -258,18 +391,40 @@ void add_dimension_group(CLI::App& app, Chosen& chosen) {
         "  scantling dimension add hauler \"hopper flare\" --angle A B C\n"
         "  scantling dimension add hauler \"pipe stand-off\" --offset P --plane A,B,C\n"
         "  scantling dimension add hauler \"rail offset\" --offset P --line \"rail, left\" \"rail, "
-        "right\"",
+        "right\"\n"
+        "  scantling dimension add hauler \"pipe\" --diameter \"exhaust pipe\"\n"
+        "  scantling dimension add hauler \"rivet pitch\" --pitch R1,R2,R3,R4",
         chosen);
     command.folder();
     command.text("NAME", command->name, "name of the dimension")->required();
-    command.texts("--distance", command->distance, 2, "between two points");
+    command.texts("--distance", command->distance, 2, "between two points or shapes");
     command.texts("--along", command->along, 2, "distance of two points along the axis");
-    command.texts("--axis", command->axis, 2, "two points that give the axis");
-    command.texts("--angle", command->angle, 3, "at the second of three points");
+    command.texts("--axis", command->axis, "a line, axis or plane's normal, or two points")
+        ->expected(1, 2);
     command.text("--offset", command->offset, "of a point from a plane or a line");
     command.texts("--plane", command->plane,
-                  "three points or more: A,B,C or, for names with commas, A B C");
-    command.texts("--line", command->line, "two points: A,B or, for names with commas, A B");
+                  "a plane, or three points or more: A,B,C or, for names with commas, A B C");
+    command.texts("--line", command->line,
+                  "a line or axis, or two points: A,B or, for names with commas, A B");
+    command.texts("--gap", command->gap, 2, "between two parallel planes, lines or axes");
+    command.texts("--angle", command->angle, 3, "at the second of three points");
+    command.texts("--angle-between", command->angle_between, 2, "two lines, planes or axes");
+    command.text("--radius", command->radius, "of a circle, sphere or cylinder");
+    command.text("--diameter", command->diameter, "of a circle, sphere or cylinder");
+    command.text("--cone-angle", command->cone_angle, "the full angle of a cone");
+    command.texts("--chain", command->chain, "length from point to point: A,B,C");
+    command.texts("--arc", command->arc, 3,
+                  "along a circle: its name, and the points at both ends");
+    command.text("--via", command->via, "a point that the arc passes; else it is the shorter way");
+    command.texts("--pitch", command->pitch, "mean spacing of a row of points: A,B,C");
+    command.texts("--row-departure", command->row_departure,
+                  "largest departure of a row from even spacing: A,B,C");
+    command.texts("--area", command->area, "of the planar outline through points: A,B,C");
+    command.text("--x", command->x, "coordinate of a point along the model's line");
+    command.text("--y", command->y, "coordinate of a point across the model's line");
+    command.text("--z", command->z, "height of a point over the model's plane");
+    command.texts("--mirror-departure", command->mirror_departure, 3,
+                  "a mirror plane and two points: how far they are from symmetric");
   }
   {
     Subcommand<DimensionList> command(dimension, "list", "List what is asked",
@@ -291,6 +446,8 @@ void add_dossier_commands(CLI::App& app, Chosen& chosen) {
   add_mark_group(app, chosen);
   add_point_group(app, chosen);
   add_bar_group(app, chosen);
+  add_shape_group(app, chosen);
+  add_axes_group(app, chosen);
   add_dimension_group(app, chosen);
 }
 

@@ -28,18 +28,6 @@ Typed<double> typed_sigma(const std::string& text) {
   return sigma;
 }
 
-std::string source_word(measure::MarkSource source) {
-  switch (source) {
-    case measure::MarkSource::kByHand:
-      return "by hand";
-    case measure::MarkSource::kRefined:
-      return "refined";
-    case measure::MarkSource::kImported:
-      return "imported";
-  }
-  return "";
-}
-
 std::string count_replaced(const Dossier& dossier, const std::vector<Mark>& marks) {
   std::set<measure::MarkKey> known;
   for (const Mark& mark : dossier.marks) {
@@ -59,25 +47,48 @@ Edit edit_of(const Dossier& dossier, std::vector<Mark> marks) {
 
 }  // namespace
 
-Outcome run(const MarkImport& command) {
-  if (command.pixel_origin.empty()) {
+std::string source_word(measure::MarkSource source) {
+  switch (source) {
+    case measure::MarkSource::kByHand:
+      return "by hand";
+    case measure::MarkSource::kRefined:
+      return "refined";
+    case measure::MarkSource::kImported:
+      return "imported";
+  }
+  return "";
+}
+
+Typed<measure::MarkTableOptions> typed_table_options(const std::string& table,
+                                                     const std::string& pixel_origin,
+                                                     const std::string& turned,
+                                                     const std::string& sigma) {
+  if (pixel_origin.empty()) {
     // Half a pixel in all marks is taken up by the photos' positions and shows in no residual.
-    return refused("Say with --pixel-origin centre or corner what lies at (0, 0) in " +
-                   command.table +
+    return refused("Say with --pixel-origin centre or corner what lies at (0, 0) in " + table +
                    ": the centre of the top left pixel or its outer corner. A wrong answer cannot "
                    "be found out later.");
   }
   measure::MarkTableOptions options;
-  const auto sigma = typed_sigma(command.sigma);
-  if (!sigma) {
-    return calib::Unexpected(sigma.error());
+  const auto typed = typed_sigma(sigma);
+  if (!typed) {
+    return calib::Unexpected(typed.error());
   }
-  options.default_sigma_px = *sigma;
-  options.pixel_origin = command.pixel_origin == "corner" ? measure::PixelOrigin::kCorner
-                                                          : measure::PixelOrigin::kCentre;
-  if (!command.turned_photos.empty()) {
-    options.turned_photos = command.turned_photos == "shown" ? measure::TurnedPhotos::kAsShown
-                                                             : measure::TurnedPhotos::kAsStored;
+  options.default_sigma_px = *typed;
+  options.pixel_origin =
+      pixel_origin == "corner" ? measure::PixelOrigin::kCorner : measure::PixelOrigin::kCentre;
+  if (!turned.empty()) {
+    options.turned_photos =
+        turned == "shown" ? measure::TurnedPhotos::kAsShown : measure::TurnedPhotos::kAsStored;
+  }
+  return options;
+}
+
+Outcome run(const MarkImport& command) {
+  const auto options = typed_table_options(command.table, command.pixel_origin,
+                                           command.turned_photos, command.sigma);
+  if (!options) {
+    return calib::Unexpected(options.error());
   }
   const auto text = calib::read_whole_file(command.table);
   if (!text) {
@@ -85,7 +96,7 @@ Outcome run(const MarkImport& command) {
   }
   std::string report;
   auto changed = change_dossier(command.folder, [&](const Dossier& dossier) -> Typed<Edit> {
-    auto marks = measure::read_mark_table(*text, command.table, dossier, options);
+    auto marks = measure::read_mark_table(*text, command.table, dossier, *options);
     if (!marks) {
       return calib::Unexpected(marks.error());
     }

@@ -34,6 +34,36 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
     dimensions.flag("--at-20C", dimensions->at_20C, "at 20 degrees Celsius instead of as found");
     dimensions.flag("--json", dimensions->json, "print JSON for machines");
   }
+  const auto units = [](auto& command) {
+    command.text("--units", command->units, "mm (default), cm, m, in, in-fraction or ft-in")
+        ->check(CLI::IsMember({"mm", "cm", "m", "in", "in-fraction", "ft-in"}));
+    command.flag("--json", command->json, "print JSON for machines");
+  };
+  {
+    Subcommand<ShapesCommand> shapes(
+        app, "shapes", "Solve the survey and print the shapes: sizes, and whether they are true",
+        "scantling shapes hauler", chosen);
+    shapes.folder();
+    units(shapes);
+  }
+  {
+    Subcommand<CoordinatesCommand> coordinates(
+        app, "coordinates", "Solve the survey and print the points in the model axes",
+        "scantling coordinates hauler --scale 1:72", chosen);
+    coordinates.folder();
+    coordinates.text("--scale", coordinates->scale,
+                     "original (default), full, or a replica's ratio like 1:72");
+    units(coordinates);
+  }
+  {
+    Subcommand<ExplainCommand> explain(
+        app, "explain", "Say how one dimension is known: by which marks, photos, bars and cameras",
+        "scantling explain hauler \"track width\"", chosen);
+    explain.folder();
+    explain.text("NAME", explain->name, "name of the dimension")->required();
+    explain.flag("--all", explain->all, "name also what carries less than 1 %");
+    units(explain);
+  }
   {
     Subcommand<SheetCommand> sheet(app, "sheet",
                                    "Write the dimension sheet: a PDF, and a page for any browser",

@@ -8,6 +8,7 @@
 #include "calib/board/checkerboard.h"
 #include "measure/dossier/dossier.h"
 #include "measure/edit/typed_quantity.h"
+#include "measure/store/mark_csv.h"
 #include "tools/cli/terminal.h"
 
 namespace cli {
@@ -71,5 +72,17 @@ using Typed = calib::Result<T, calib::Problem>;
   }
   return board;
 }
+
+/// How a table of marks is to be read. Errors: --pixel-origin missing, --sigma no number above 0.
+[[nodiscard]] Typed<measure::MarkTableOptions> typed_table_options(const std::string& table,
+                                                                   const std::string& pixel_origin,
+                                                                   const std::string& turned,
+                                                                   const std::string& sigma);
+
+/// One value is a list with commas; several are names as they stand, so that names may hold commas.
+[[nodiscard]] std::vector<std::string> names_in(const std::vector<std::string>& typed);
+
+/// "by hand", "refined", "imported".
+[[nodiscard]] std::string source_word(measure::MarkSource source);
 
 }  // namespace cli

@@ -118,7 +118,7 @@ TEST_F(TablesTest, APointIsRenamedEverywhere) {
       wait_until([&] { return desk.session->dossier().find_point("stern post") != nullptr; }));
   EXPECT_EQ(desk.session->chosen_point(), "stern post");
   EXPECT_EQ(table.current_key(), "stern post");
-  EXPECT_EQ(measure::points_of(desk.session->dossier().dimensions[0].kind)[0], "stern post");
+  EXPECT_EQ(measure::names_of(desk.session->dossier().dimensions[0].kind)[0], "stern post");
 }
 
 TEST_F(TablesTest, PointsSayWhatToDoWhereThereAreNone) {

@@ -190,7 +190,7 @@ TEST(Apply, RenamesAPointWhereverItStands) {
     EXPECT_EQ(bar.from, "Z");
   }
   for (const AskedDimension& dimension : dossier.dimensions) {
-    EXPECT_EQ(points_of(dimension.kind).front(), "Z");
+    EXPECT_EQ(names_of(dimension.kind).front(), "Z");
   }
   ASSERT_TRUE(apply(RenamePoint{"D", "0"}, dossier));
   EXPECT_EQ(dossier.hidden, (std::vector<Hidden>{{"a.jpg", "0"}, {"b, turned.jpg", "0"}}));

@@ -21,6 +21,31 @@ TEST(EditLine, GivesBackEveryKindOfEdit) {
   edits.push_back(RemovePoint{"A"});
   edits.push_back(SetPhotoCamera{"a.jpg", "body"});
   edits.push_back(RemoveCamera{"body"});
+  edits.push_back(RenameShape{"edge", "keel"});
+  edits.push_back(RemoveShape{"edge"});
+  edits.push_back(SetShapeKind{"edge", "moulded edge"});
+  edits.push_back(
+      SetShapeMarks{{{"a.jpg", "tube", {5, 7.25}, 2, 0.5, MarkSource::kRefined, true}}});
+  edits.push_back(RemoveShapeMarks{{{"a.jpg", "tube", 5, 7.25}}});
+  edits.push_back(SetShapeMarkAside{{"a.jpg", "tube", 5, 7.25}, true});
+  edits.push_back(SetAxes{AxesNames{"deck", "keel", "A"}});
+  edits.push_back(SetAxes{std::nullopt});
+  for (const ShapeOrigin& origin : std::initializer_list<ShapeOrigin>{
+           SeenEdge{}, SeenCircle{}, SeenCylinder{}, LineThrough{{"A", "B"}},
+           PlaneThrough{{"A", "B", "D"}}, CircleThrough{{"A", "B", "D"}}, SphereThrough{{"A"}},
+           CylinderThrough{{"A"}}, ConeThrough{{"A"}}, Crossing{"e", "f"}, MidPlane{"e", "f"},
+           ParallelPlane{"e", "A", std::nullopt}, ParallelPlane{"e", "", -1.25},
+           MirrorPlane{{{"A", "B"}, {"C", "D"}}}}) {
+    edits.push_back(AddShape{{"shape", origin, ""}, 3});
+  }
+  for (const DimensionKind& kind : std::initializer_list<DimensionKind>{
+           AngleBetween{"e", "f"}, Gap{"e", "f"}, Radius{"r"}, Diameter{"r"}, ConeAngle{"c"},
+           ChainLength{{"A", "B"}}, ArcLength{"r", "A", "B", ""}, ArcLength{"r", "A", "B", "C"},
+           RowPitch{{"A", "B", "C"}}, RowDeparture{{"A", "B", "C"}}, OutlineArea{{"A", "B", "C"}},
+           Coordinate{"A", "y"}, MirrorDeparture{"m", "A", "B"}, OffsetFromLine{"A", "e", ""},
+           OffsetFromPlane{"A", {"deck"}}, DistanceAlong{"A", "B", "e", ""}}) {
+    edits.push_back(AddDimension{{"asked", kind}, std::nullopt});
+  }
   std::set<std::size_t> kinds;
   for (const Edit& edit : edits) {
     const std::string line = edit_line(edit);

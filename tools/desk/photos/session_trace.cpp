@@ -100,6 +100,7 @@ struct DimensionDrawer {
     arc.ends = false;
     tracer.arc(*v, *a, *b, arc);
   }
+  void operator()(const auto&) const {}
   void operator()(const measure::OffsetFromLine& kind) const {
     const auto x = tracer.at(kind.point), a = tracer.at(kind.line_from),
                b = tracer.at(kind.line_to);
@@ -129,7 +130,7 @@ void add_dimensions(const DeskSession& session, DimensionsDrawn drawn, Tracer& t
   const auto live = session.live();
   for (const measure::AskedDimension& asked : session.dossier().dimensions) {
     const bool is_chosen = asked.name == session.chosen_dimension();
-    const auto points = measure::points_of(asked.kind);
+    const auto points = measure::names_of(asked.kind);
     const bool is_of_point = std::count(points.begin(), points.end(), session.chosen_point()) > 0;
     if (drawn == DimensionsDrawn::kChosen && !is_chosen && !is_of_point) continue;
     const auto result =

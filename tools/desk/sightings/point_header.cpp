@@ -186,7 +186,7 @@ void PointHeader::numbers_changed() {
 
   dimension_texts_.clear();
   for (const measure::AskedDimension& asked : session_->dossier().dimensions) {
-    const auto names = measure::points_of(asked.kind);
+    const auto names = measure::names_of(asked.kind);
     if (std::find(names.begin(), names.end(), point) == names.end()) continue;
     QString value = tr("no value yet");
     for (const measure::DimensionResult& result : live->dimensions) {
