@@ -8,7 +8,9 @@
 
 #include <Eigen/Core>
 
+#include "measure/dimension/form_result.h"
 #include "measure/dossier/dossier.h"
+#include "measure/shapes/form.h"
 
 namespace measure {
 
@@ -27,27 +29,51 @@ struct FigureAngle {
   Eigen::Vector3d first = Eigen::Vector3d::Zero(), second = Eigen::Vector3d::Zero();
 };
 
-/// What a length or an angle refers to, drawn where it is: an axis, a plane's outline, a rim.
+/// A circle, or the outline of a ball. The drawing chooses in which direction a radius or a
+/// diameter is drawn.
+struct FigureRound {
+  Eigen::Vector3d centre = Eigen::Vector3d::Zero();
+  Eigen::Vector3d normal = Eigen::Vector3d::UnitZ();  ///< of the circle's plane, unit length
+  double radius = 0.0;
+  bool ball = false;  ///< its outline is the circle that the camera sees
+  enum class Measures { kNothing, kRadius, kDiameter } measures = Measures::kNothing;
+};
+
+/// What a length or an angle refers to, or a length along a curve, drawn where it is.
 struct FigureCurve {
   std::vector<Eigen::Vector3d> points;  ///< joined by straight lines of space
-  bool centre_line = false;             ///< chain line, as for axes; else a thin line
+  enum class Style {
+    kThin,       ///< as extension lines are
+    kCentre,     ///< chain line, as for axes and planes
+    kDimension,  ///< what is measured
+  } style = Style::kThin;
   bool arrow_from = false, arrow_to = false;
 };
 
-/// All that is drawn of one dimension; in the object frame, the survey's unit. Kinds without a
-/// straight length or an angle (a radius, an area, an arc) give curves and `label_at`.
+/// All that is drawn of one dimension; in the object frame, the survey's unit. The text stands at
+/// the first of these that there is: length, angle, measured round, `label_at`.
 struct DimensionFigure {
-  std::vector<FigureLength> lengths;  ///< the first carries the text
+  std::vector<FigureLength> lengths;
   std::optional<FigureAngle> angle;
+  std::vector<FigureRound> rounds;
   std::vector<FigureCurve> curves;
-  std::optional<Eigen::Vector3d> label_at;  ///< where neither length nor angle carries the text
-  std::vector<Eigen::Vector3d> extent;      ///< must lie in a photo that shows the dimension
+  std::optional<Eigen::Vector3d> label_at;
+  std::vector<Eigen::Vector3d> extent;  ///< must lie in a photo that shows the dimension
 };
 
-using PlacedPoints = std::map<std::string, Eigen::Vector3d>;
+/// Points and shapes of a survey, as far as they are placed.
+struct PlacedForms {
+  std::map<std::string, Form> forms;  ///< points among them
+  /// Of planes: the points that they are made from, which tell how far they reach.
+  std::map<std::string, std::vector<Eigen::Vector3d>> outlines;
+};
+/// @param forms  evaluate_forms() of the survey and dossier.
+[[nodiscard]] PlacedForms placed_forms(const SurveyReport& report, const Dossier& dossier,
+                                       const std::vector<FormResult>& forms);
 
-/// Nothing where a point of it is not placed, or it has no direction to be drawn in.
-[[nodiscard]] std::optional<DimensionFigure> figure_of(const DimensionKind& kind,
-                                                       const PlacedPoints& points);
+/// Nothing where a point or shape of it is not placed, or it has no direction to be drawn in.
+[[nodiscard]] std::optional<DimensionFigure> figure_of(const Dossier& dossier,
+                                                       const DimensionKind& kind,
+                                                       const PlacedForms& placed);
 
 }  // namespace measure

@@ -81,6 +81,8 @@ std::string unit_word(DimensionUnit unit) {
   switch (unit) {
     case DimensionUnit::kMillimetre:
       return "mm";
+    case DimensionUnit::kSquareMillimetre:
+      return "mm2";
     case DimensionUnit::kRadian:
       return "deg";
     case DimensionUnit::kRatio:
@@ -442,6 +444,7 @@ class PageWriter {
                     return "\n{\"number\":" + std::to_string(d.number) +
                            ",\"name\":" + json_string(d.name) + ",\"kind\":" + json_string(d.kind) +
                            ",\"sentence\":" + json_string(d.sentence) +
+                           ",\"note\":" + json_string(d.note) +
                            ",\"problem\":" + json_string(d.problem) + ",\"unit\":\"" +
                            unit_word(d.unit) + "\",\"value\":" + json_number(has ? d.value : 0) +
                            ",\"U\":" + json_number(has ? d.U : 0) + ",\"ownTolerance\":" +

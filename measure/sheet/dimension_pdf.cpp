@@ -551,6 +551,7 @@ class DimensionSheet {
             " at most";
       }
       add(line, kBody);
+      add(dimension.note, kBody);
     }
     double height = PdfPages::line_height(kStrong) + 8;
     const bool has_budget = !dimension.budget.empty();

@@ -26,6 +26,8 @@ constexpr double kClearance = 5.0;      // between texts
 constexpr int kLevels = 6;
 constexpr int kPasses = 4;
 constexpr int kArcPieces = 24;
+constexpr int kRimPieces = 72;
+constexpr int kRoundTurns = 8;  // directions in which a radius or a diameter is tried
 
 // Costs, in units of "one line further out".
 constexpr double kNever = 1e6;
@@ -266,10 +268,15 @@ class Drawer {
 
   std::vector<Candidate> candidates_of(const DimensionToDraw& d) {
     Candidate fixed;
+    std::vector<Vector2d> longest;  // piece of what is measured along a curve
     for (const FigureCurve& curve : d.figure->curves) {
       std::vector<Vector2d> points;
       for (std::size_t i = 1; i < curve.points.size(); ++i) {
         const auto piece = view_.line(curve.points[i - 1], curve.points[i]);
+        if (curve.style == FigureCurve::Style::kDimension && piece.size() >= 2 &&
+            (longest.empty() || length_of(piece) > length_of(longest))) {
+          longest = piece;
+        }
         points.insert(points.end(), piece.begin(), piece.end());
       }
       if (points.size() < 2) continue;
@@ -280,9 +287,9 @@ class Drawer {
         fixed.arrows.push_back(
             {points.back(), unit_or_x(points.back() - points[points.size() - 2])});
       }
-      fixed.strokes.push_back({std::move(points), curve.centre_line ? StrokeKind::kCentreLine
-                                                                    : StrokeKind::kExtensionLine});
+      fixed.strokes.push_back({std::move(points), stroke_of(curve.style)});
     }
+    for (const FigureRound& round : d.figure->rounds) add_rim(rim_of(round), fixed);
     std::vector<Candidate> all;
     std::size_t base = fixed.strokes.size();
     if (!d.figure->lengths.empty()) {
@@ -319,7 +326,23 @@ class Drawer {
         candidate.anchor = middle_of(arc, 0.5);
         add_angle_texts(candidate, arc, *d.figure->angle, d.label_size, all);
       }
+    } else if (const FigureRound* round = measured_round(*d.figure)) {
+      const Rim rim = rim_of(*round);
+      for (int turn = 0; turn < kRoundTurns; ++turn) {
+        Candidate candidate = fixed;
+        const auto line = add_round_line(rim, round->measures, turn, candidate);
+        if (line.size() < 2) continue;
+        base = candidate.strokes.size();
+        candidate.anchor = middle_of(line, 0.5);
+        add_texts(candidate, line, d.label_size, all);
+      }
     } else if (d.figure->label_at) {
+      if (longest.size() >= 2) {
+        Candidate candidate = fixed;
+        candidate.own_cost = 0.5;
+        candidate.anchor = middle_of(longest, 0.5);
+        add_texts(candidate, longest, d.label_size, all);
+      }
       if (const auto at = view_.project(*d.figure->label_at)) {
         fixed.anchor = *at;
         for (const double up : {0.0, -1.0, 1.0}) {
@@ -360,6 +383,70 @@ class Drawer {
       candidate.own_cost += candidate.own_text_cost;
     }
     return all;
+  }
+
+  static StrokeKind stroke_of(FigureCurve::Style style) {
+    switch (style) {
+      case FigureCurve::Style::kThin:
+        return StrokeKind::kExtensionLine;
+      case FigureCurve::Style::kCentre:
+        return StrokeKind::kCentreLine;
+      case FigureCurve::Style::kDimension:
+        return StrokeKind::kDimensionLine;
+    }
+    return StrokeKind::kExtensionLine;
+  }
+
+  /// A circle of space; of a ball the one that the camera sees as its outline.
+  struct Rim {
+    Vector3d centre, x, y;
+    double radius = 0.0;
+    [[nodiscard]] Vector3d at(double turn) const {
+      return centre + radius * (std::cos(turn) * x + std::sin(turn) * y);
+    }
+  };
+  [[nodiscard]] Rim rim_of(const FigureRound& round) const {
+    Vector3d centre = round.centre, normal = round.normal;
+    double radius = round.radius;
+    if (round.ball) {
+      const Vector3d sight = view_.to_camera(round.centre);
+      const double away = sight.norm();
+      if (away > radius) {
+        normal = sight / away;
+        centre += radius * radius / away * normal;
+        radius *= std::sqrt(1 - radius * radius / (away * away));
+      }
+    }
+    const Vector3d x = normal.unitOrthogonal();
+    return {centre, x, normal.cross(x), radius};
+  }
+
+  void add_rim(const Rim& rim, Candidate& candidate) const {
+    std::vector<Vector2d> points;
+    for (int i = 0; i <= kRimPieces; ++i) {
+      const auto px = view_.project(rim.at(2 * std::numbers::pi * i / kRimPieces));
+      if (!px) return;
+      points.push_back(*px);
+    }
+    candidate.strokes.push_back({std::move(points), StrokeKind::kExtensionLine});
+  }
+
+  static const FigureRound* measured_round(const DimensionFigure& figure) {
+    for (const FigureRound& round : figure.rounds) {
+      if (round.measures != FigureRound::Measures::kNothing) return &round;
+    }
+    return nullptr;
+  }
+
+  /// Through the centre, or from it to the rim; empty where it cannot be seen.
+  std::vector<Vector2d> add_round_line(const Rim& rim, FigureRound::Measures measures, int turn,
+                                       Candidate& candidate) const {
+    const bool whole = measures == FigureRound::Measures::kDiameter;
+    const double angle = (whole ? 1 : 2) * std::numbers::pi * turn / kRoundTurns;
+    auto line = view_.line(whole ? rim.at(angle + std::numbers::pi) : rim.centre, rim.at(angle));
+    if (line.size() < 2) return {};
+    add_dimension_line(line, whole, true, candidate);
+    return line;
   }
 
   [[nodiscard]] bool in_frame(const Vector2d& p) const {

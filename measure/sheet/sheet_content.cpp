@@ -7,8 +7,8 @@
 
 #include "calib/adjust/distributions.h"
 #include "calib/base/units.h"
+#include "measure/dimension/explain.h"
 #include "measure/live/weak_spots.h"
-#include "measure/sheet/carriers.h"
 #include "measure/sheet/sheet_pictures.h"
 
 namespace measure {
@@ -42,23 +42,58 @@ struct KindWords {
     return "from " + quoted(d.from) + " to " + quoted(d.to);
   }
   std::string operator()(const DistanceAlong& d) const {
-    return "from " + quoted(d.from) + " to " + quoted(d.to) + ", along the direction from " +
-           quoted(d.axis_from) + " to " + quoted(d.axis_to);
+    return "from " + quoted(d.from) + " to " + quoted(d.to) + ", along " +
+           (d.axis_to.empty()
+                ? quoted(d.axis_from)
+                : "the direction from " + quoted(d.axis_from) + " to " + quoted(d.axis_to));
   }
   std::string operator()(const Angle& d) const {
     return "at " + quoted(d.vertex) + ", between " + quoted(d.first) + " and " + quoted(d.second);
   }
+  std::string operator()(const AngleBetween& d) const {
+    return "between " + quoted(d.first) + " and " + quoted(d.second);
+  }
   std::string operator()(const OffsetFromLine& d) const {
-    return "of " + quoted(d.point) + " from the line through " + quoted(d.line_from) + " and " +
-           quoted(d.line_to);
+    return "of " + quoted(d.point) + " from " +
+           (d.line_to.empty()
+                ? quoted(d.line_from)
+                : "the line through " + quoted(d.line_from) + " and " + quoted(d.line_to));
   }
   std::string operator()(const OffsetFromPlane& d) const {
-    std::string names;
-    for (std::size_t i = 0; i < d.plane.size(); ++i) {
-      if (i > 0) names += i + 1 == d.plane.size() ? " and " : ", ";
-      names += quoted(d.plane[i]);
+    return "of " + quoted(d.point) + " from " +
+           (d.plane.size() == 1 ? quoted(d.plane[0]) : "the plane through " + listed(d.plane));
+  }
+  std::string operator()(const Gap& d) const {
+    return "between " + quoted(d.first) + " and " + quoted(d.second);
+  }
+  std::string operator()(const Radius& d) const { return "of " + quoted(d.shape); }
+  std::string operator()(const Diameter& d) const { return "of " + quoted(d.shape); }
+  std::string operator()(const ConeAngle& d) const { return "at the apex of " + quoted(d.shape); }
+  std::string operator()(const ChainLength& d) const { return "through " + listed(d.points); }
+  std::string operator()(const ArcLength& d) const {
+    return "along " + quoted(d.circle) + " from " + quoted(d.from) + " to " + quoted(d.to) +
+           (d.via.empty() ? ", the shorter way" : " through " + quoted(d.via));
+  }
+  std::string operator()(const RowPitch& d) const { return "of the row " + listed(d.points); }
+  std::string operator()(const RowDeparture& d) const {
+    return "of the row " + listed(d.points) + " from an even spacing, the largest";
+  }
+  std::string operator()(const OutlineArea& d) const { return "inside " + listed(d.points); }
+  std::string operator()(const Coordinate& d) const {
+    return d.axis + " of " + quoted(d.item) + " in the model axes";
+  }
+  std::string operator()(const MirrorDeparture& d) const {
+    return "of " + quoted(d.second) + " from where " + quoted(d.first) + " is mirrored to by " +
+           quoted(d.mirror);
+  }
+
+  static std::string listed(const std::vector<std::string>& names) {
+    std::string text;
+    for (std::size_t i = 0; i < names.size(); ++i) {
+      if (i > 0) text += i + 1 == names.size() ? " and " : ", ";
+      text += quoted(names[i]);
     }
-    return "of " + quoted(d.point) + " from the plane through " + names;
+    return text;
   }
 };
 
@@ -66,6 +101,15 @@ struct KindWords {
 std::string kind_for_people(const std::string& word) {
   static const std::map<std::string, std::string> kWords = {
       {"along", "distance along"},
+      {"angle_between", "angle between"},
+      {"arc", "length of an arc"},
+      {"area", "area of an outline"},
+      {"chain", "length of a chain"},
+      {"cone_angle", "angle of a cone"},
+      {"mirror_departure", "departure from symmetry"},
+      {"ordinate", "coordinate"},
+      {"pitch", "pitch of a row"},
+      {"row_departure", "departure of a row"},
       {"offset_line", "offset from a line"},
       {"offset_plane", "offset from a plane"}};
   const auto found = kWords.find(word);
@@ -99,52 +143,42 @@ void by_share(std::vector<SheetShare>& shares) {
                    [](const SheetShare& a, const SheetShare& b) { return a.share > b.share; });
 }
 
-void add_share(std::vector<SheetShare>& shares, const std::string& name, const std::string& detail,
-               double share) {
-  const auto found = std::find_if(shares.begin(), shares.end(),
-                                  [&](const SheetShare& one) { return one.name == name; });
-  if (found == shares.end()) {
-    shares.push_back(share_of(name, share, detail));
-  } else {
-    found->share += share;
+void add_traceability(const Survey& survey, const Dossier& dossier, const std::string& name,
+                      SheetDimension& dimension) {
+  const auto explanation = explain(survey, dossier, name);
+  if (!explanation) return;  // no value, and the dimension says why
+  for (const auto& [photo, share] : explanation->by_photo) {
+    if (share >= kSmallShare) dimension.photos.push_back(share_of(photo, share));
   }
-}
-
-void add_traceability(const Survey& survey, const Dossier& dossier, const AskedDimension& asked,
-                      const DimensionResult& result, SheetDimension& dimension) {
-  for (const Carrier& carrier : carriers_of(survey, dossier, asked, result)) {
-    switch (carrier.what) {
-      case Carrier::What::kMark:
-        add_share(dimension.photos, carrier.photo, "", carrier.share);
-        if (dimension.marks.size() < kStrongestMarks && carrier.share >= kSmallShare) {
-          dimension.marks.push_back(share_of(carrier.name, carrier.share, carrier.photo));
+  by_share(dimension.photos);
+  for (const Contribution& c : explanation->contributions) {
+    if (c.share < kSmallShare) continue;
+    switch (c.what) {
+      case Contribution::What::kMark:
+      case Contribution::What::kShapeMark:
+        if (dimension.marks.size() < kStrongestMarks) {
+          dimension.marks.push_back(
+              share_of((c.what == Contribution::What::kShapeMark ? "marks on " : "") + c.item,
+                       c.share, c.photo));
         }
         break;
-      case Carrier::What::kBar:
-        add_share(dimension.others, "bar " + quoted(carrier.name), "", carrier.share);
-        break;
-      case Carrier::What::kCertificate:
-        add_share(dimension.others, carrier.name, "", carrier.share);
-        break;
-      case Carrier::What::kCamera: {
-        const CameraEntry* entry = dossier.find_camera(carrier.name);
-        add_share(dimension.others, "camera " + quoted(carrier.name), entry ? entry->sha256 : "",
-                  carrier.share);
+      case Contribution::What::kCamera: {
+        const CameraEntry* entry = dossier.find_camera(c.item);
+        dimension.others.push_back(
+            share_of("camera " + quoted(c.item), c.share, entry ? entry->sha256 : ""));
         break;
       }
-      case Carrier::What::kTemperature:
-      case Carrier::What::kDefinition:
-        add_share(
-            dimension.others,
-            carrier.what == Carrier::What::kDefinition ? "definition of its points" : carrier.name,
-            "", carrier.share);
+      case Contribution::What::kBar:
+        dimension.others.push_back(share_of("bar " + quoted(c.item), c.share));
+        break;
+      case Contribution::What::kShared:
+        dimension.others.push_back(share_of(c.item, c.share));
+        break;
+      case Contribution::What::kDefinition:
+        dimension.others.push_back(share_of("definition of its points", c.share));
         break;
     }
   }
-  std::erase_if(dimension.photos, [](const SheetShare& s) { return s.share < kSmallShare; });
-  std::erase_if(dimension.others, [](const SheetShare& s) { return s.share < kSmallShare; });
-  by_share(dimension.photos);
-  by_share(dimension.others);
 }
 
 std::string degrees_of_freedom_text(double dof) {
@@ -167,7 +201,9 @@ SheetDimension dimension_of(const AskedDimension& asked, const std::vector<Dimen
       texts.emplace_back("—");
     } else {
       if (scale.key == "model") model = &*found;
-      const bool by_unit = found->unit == DimensionUnit::kMillimetre && found->problem.empty();
+      const bool by_unit = (found->unit == DimensionUnit::kMillimetre ||
+                            found->unit == DimensionUnit::kSquareMillimetre) &&
+                           found->problem.empty();
       for (std::size_t u = 0; u < (by_unit ? content.units.size() : 1); ++u) {
         texts.push_back(result_text(*found, content.units[u].unit, denominator));
       }
@@ -190,9 +226,11 @@ SheetDimension dimension_of(const AskedDimension& asked, const std::vector<Dimen
     case DimensionUnit::kRadian:
       dimension.tolerance = content.tolerance_deg;
       break;
+    case DimensionUnit::kSquareMillimetre:
     case DimensionUnit::kRatio:
-      break;
+      break;  // no tolerance can be given
   }
+  dimension.note = model->note;
   if (!model->problem.empty()) {
     dimension.weak = true;
     return dimension;
@@ -214,6 +252,12 @@ SheetDimension dimension_of(const AskedDimension& asked, const std::vector<Dimen
       case DimensionUnit::kMillimetre:
         for (const SheetUnit& unit : content.units) {
           const ValueText text = length_text(0, change, unit.unit, denominator);
+          dimension.reliability.push_back(text.uncertainty + " " + text.unit);
+        }
+        break;
+      case DimensionUnit::kSquareMillimetre:
+        for (const SheetUnit& unit : content.units) {
+          const ValueText text = area_text(0, change, unit.unit);
           dimension.reliability.push_back(text.uncertainty + " " + text.unit);
         }
         break;
@@ -364,6 +408,12 @@ void add_photos_and_doubts(const SurveyReport& report, const Dossier& dossier,
     content.doubted.push_back({mark.point, mark.photo,
                                printed("%.1f", mark.residual_without_doubted_px.norm()) +
                                    " px off where the other photos put it; " +
+                                   (mark.in_use ? "still in use" : "left out")});
+  }
+  for (const ShapeMarkReport& mark : report.shape_marks) {
+    if (!mark.doubted) continue;
+    content.doubted.push_back({mark.shape, mark.photo,
+                               printed("%.1f", mark.residual_px) + " px beside the shape; " +
                                    (mark.in_use ? "still in use" : "left out")});
   }
   for (const auto& [photo, points] : report.swaps) {
@@ -531,10 +581,7 @@ calib::Result<SheetContent, calib::Problem> gather_sheet(
     const AskedDimension& one = dossier.dimensions[d];
     SheetDimension dimension = dimension_of(one, results, content, options.denominator);
     dimension.number = static_cast<int>(content.dimensions.size()) + 1;
-    const auto model = std::find_if(results.begin(), results.end(), [&](const auto& result) {
-      return result.name == one.name && result.scale == "model";
-    });
-    if (model != results.end()) add_traceability(survey, dossier, one, *model, dimension);
+    add_traceability(survey, dossier, one.name, dimension);
     index_of_name[one.name] = content.dimensions.size();
     content.dimensions.push_back(std::move(dimension));
   }

@@ -75,8 +75,9 @@ struct SheetDimension {
   std::string kind;      ///< as people read it: "offset from a plane"
   std::string sentence;  ///< what is measured: from "…" to "…"
   std::string problem;   ///< a sentence where there is no value
+  std::string note;      ///< a remark on the value; may be empty
   DimensionUnit unit = DimensionUnit::kMillimetre;
-  double value = 0.0, U = 0.0;      ///< of the original: mm, degrees, or a ratio; to sort by
+  double value = 0.0, U = 0.0;      ///< of the original: mm, mm², degrees, or a ratio; to sort by
   std::optional<double> tolerance;  ///< largest U that will do, mm or degrees
   bool own_tolerance = false;       ///< the dimension has one of its own
   bool weak = false;                ///< no value, or U above the tolerance

@@ -37,6 +37,16 @@ Vector3d rounded(const Vector3d& place, double size) {
   return place.unaryExpr([&](double v) { return rounded(v, kRounding * size); });
 }
 
+Form rounded(Form form, double size) {
+  form.position = rounded(form.position, size);
+  form.direction = rounded(form.direction, 1.0).normalized();
+  form.radius = rounded(form.radius, kRounding * size);
+  form.half_angle = rounded(form.half_angle, kRounding);
+  form.from = rounded(form.from, kRounding * size);
+  form.to = rounded(form.to, kRounding * size);
+  return form;
+}
+
 OrientedPhoto rounded(OrientedPhoto photo, double size) {
   photo.pose.rotation = rounded(photo.pose.rotation, 1.0);
   photo.pose.translation = rounded(photo.pose.translation, size);
@@ -73,7 +83,11 @@ double frontality(const OrientedPhoto& photo, const DimensionFigure& figure) {
   }
   Vector3d normal = Vector3d::Zero();
   Vector3d at = Vector3d::Zero();
-  if (figure.angle) {
+  if (!figure.angle && !figure.rounds.empty()) {
+    if (figure.rounds.front().ball) return 1.0;
+    at = figure.rounds.front().centre;
+    normal = figure.rounds.front().normal;
+  } else if (figure.angle) {
     at = figure.angle->vertex;
     normal = (figure.angle->first - at).cross(figure.angle->second - at);
   } else if (figure.extent.size() >= 3) {
@@ -99,8 +113,14 @@ double score(const PlacedPhoto& photo, const DimensionFigure& figure,
     low = low.cwiseMin(*px);
     high = high.cwiseMax(*px);
   }
-  double seen = 1.0;
-  for (const double sight : sight_of_points) seen *= sight;
+  // The mean of the logarithms, so that shapes of many points are not put last.
+  double seen = 0.0;
+  for (const double sight : sight_of_points) {
+    if (!(sight > 0)) return 0.0;
+    seen += std::log(sight);
+  }
+  const auto count = static_cast<double>(std::max<std::size_t>(1, sight_of_points.size()));
+  seen = std::exp(seen / count * std::min(3.0, count));
   const double share = (high - low).norm() / (0.3 * std::max(size.width, size.height));
   return seen * std::max(0.03, frontality(photo.oriented, figure)) *
          std::sqrt(std::clamp(share, 0.01, 1.0));
@@ -152,14 +172,21 @@ class Planner {
         photos_.push_back({&photo, rounded(*oriented, size)});
       }
     }
-    PlacedPoints points;
-    for (const PointReport& point : survey.report().points) {
-      if (point.placed) points[point.name] = rounded(point.position, size);
+    PlacedForms placed = placed_forms(survey.report(), dossier, evaluate_forms(survey, dossier));
+    for (auto& [name, form] : placed.forms) form = rounded(form, size);
+    for (auto& [name, outline] : placed.outlines) {
+      for (Vector3d& corner : outline) corner = rounded(corner, size);
     }
-    std::set<std::pair<std::string, std::string>> marked;
+    std::set<std::pair<std::string, std::string>> marked;  // points and seen shapes
     for (const MarkReport& mark : survey.report().marks) {
       if (!mark.doubted) marked.emplace(mark.photo, mark.point);
     }
+    for (const ShapeMarkReport& mark : survey.report().shape_marks) {
+      if (!mark.doubted) marked.emplace(mark.photo, mark.shape);
+    }
+    const auto is_point = [&](const std::string& name) {
+      return dossier.find_point(name) != nullptr;
+    };
     std::set<std::pair<std::string, std::string>> hidden;
     for (const Hidden& one : dossier.hidden) hidden.emplace(one.photo, one.point);
     const Predictor predictor(survey, dossier);
@@ -170,16 +197,19 @@ class Planner {
         const std::string& name = photos_[photo].photo->name;
         at->second = marked.contains({name, point})   ? 1.0
                      : hidden.contains({name, point}) ? 0.1
-                                                      : sight_score(predictor.sight(name, point));
+                     : is_point(point)                ? sight_score(predictor.sight(name, point))
+                                                      : sight_score(Sight::kUnclear);
       }
       return at->second;
     };
     for (std::size_t d = 0; d < asked.size(); ++d) {
       const AskedDimension& one = dossier.dimensions[asked[d]];
-      figures_.push_back(figure_of(one.kind, points));
+      figures_.push_back(figure_of(dossier, one.kind, placed));
       label_sizes_.push_back(label_size(content.dimensions[d], width_));
       if (!figures_.back()) continue;
-      std::vector<std::string> names = points_of(one.kind);
+      std::vector<std::string> names = points_behind(dossier, names_of(one.kind));
+      const std::vector<std::string> shapes = seen_shapes_behind(dossier, names_of(one.kind));
+      names.insert(names.end(), shapes.begin(), shapes.end());
       std::sort(names.begin(), names.end());
       names.erase(std::unique(names.begin(), names.end()), names.end());
       for (std::size_t p = 0; p < photos_.size(); ++p) {

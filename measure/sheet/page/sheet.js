@@ -39,7 +39,7 @@
 
   // Table ------------------------------------------------------------------------------------------
 
-  const unitOrder = { mm: 0, deg: 1, ratio: 2 };
+  const unitOrder = { mm: 0, mm2: 1, deg: 2, ratio: 3 };
   const keys = {
     number: (d) => [d.number],
     name: (d) => [d.name],
@@ -167,6 +167,7 @@
       if (dim.reliability.length) {
         add("a blunder that the test just misses", `changes it by ${dim.reliability[Math.min(unit(), dim.reliability.length - 1)]} at most (original)`);
       }
+      if (dim.note) add("remark", dim.note);
       detail.append(list);
     }
     const where = make("div", "bar-of-tools");

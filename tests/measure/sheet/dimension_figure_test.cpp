@@ -5,12 +5,17 @@
 namespace measure {
 namespace {
 
-const PlacedPoints kPoints = {{"a", {0, 0, 0}},   {"b", {10, 0, 0}}, {"c", {10, 8, 0}},
-                              {"d", {0, 8, 0}},   {"p", {4, 3, 5}},  {"q", {14, 0, 2}},
-                              {"twin", {0, 0, 0}}};
+const PlacedForms kPoints = {{{"a", point_form({0, 0, 0})},
+                              {"b", point_form({10, 0, 0})},
+                              {"c", point_form({10, 8, 0})},
+                              {"d", point_form({0, 8, 0})},
+                              {"p", point_form({4, 3, 5})},
+                              {"q", point_form({14, 0, 2})},
+                              {"twin", point_form({0, 0, 0})}},
+                             {}};
 
 TEST(DimensionFigure, ADistanceRunsFromPointToPoint) {
-  const auto figure = figure_of(Distance{"a", "q"}, kPoints);
+  const auto figure = figure_of(Dossier{}, Distance{"a", "q"}, kPoints);
   ASSERT_TRUE(figure);
   ASSERT_EQ(figure->lengths.size(), 1u);
   EXPECT_TRUE(figure->lengths[0].moved_off);
@@ -19,13 +24,13 @@ TEST(DimensionFigure, ADistanceRunsFromPointToPoint) {
 }
 
 TEST(DimensionFigure, ADistanceAlongKeepsTheDirectionOfItsAxis) {
-  const auto figure = figure_of(DistanceAlong{"a", "q", "a", "b"}, kPoints);
+  const auto figure = figure_of(Dossier{}, DistanceAlong{"a", "q", "a", "b"}, kPoints);
   ASSERT_TRUE(figure);
   EXPECT_EQ(figure->lengths[0].along, Eigen::Vector3d::UnitX());
 }
 
 TEST(DimensionFigure, AnOffsetFromALineStandsOnIt) {
-  const auto figure = figure_of(OffsetFromLine{"q", "a", "b"}, kPoints);
+  const auto figure = figure_of(Dossier{}, OffsetFromLine{"q", "a", "b"}, kPoints);
   ASSERT_TRUE(figure);
   const FigureLength& length = figure->lengths[0];
   EXPECT_FALSE(length.moved_off);
@@ -37,10 +42,10 @@ TEST(DimensionFigure, AnOffsetFromALineStandsOnIt) {
 
 TEST(DimensionFigure, AnOffsetFromAPlaneStandsOnItAndItsOutlineDoesNotCrossItself) {
   // Named across the corners: drawn in this order the outline would be a bow.
-  const auto figure = figure_of(OffsetFromPlane{"p", {"a", "c", "b", "d"}}, kPoints);
+  const auto figure = figure_of(Dossier{}, OffsetFromPlane{"p", {"a", "c", "b", "d"}}, kPoints);
   ASSERT_TRUE(figure);
   EXPECT_NEAR((figure->lengths[0].to - Eigen::Vector3d(4, 3, 0)).norm(), 0, 1e-9);
-  const auto& outline = figure->curves[0].points;
+  const auto& outline = figure->curves.back().points;
   ASSERT_EQ(outline.size(), 5u);
   for (std::size_t i = 1; i < outline.size(); ++i) {
     EXPECT_LT((outline[i] - outline[i - 1]).norm(), 10.1) << "a side, no diagonal (12.8)";
@@ -48,13 +53,13 @@ TEST(DimensionFigure, AnOffsetFromAPlaneStandsOnItAndItsOutlineDoesNotCrossItsel
 }
 
 TEST(DimensionFigure, APointThatIsNotPlacedLeavesNothingToDraw) {
-  EXPECT_FALSE(figure_of(Distance{"a", "nowhere"}, kPoints));
-  EXPECT_FALSE(figure_of(Angle{"a", "twin", "b"}, kPoints));
-  EXPECT_FALSE(figure_of(OffsetFromLine{"p", "a", "twin"}, kPoints));
+  EXPECT_FALSE(figure_of(Dossier{}, Distance{"a", "nowhere"}, kPoints));
+  EXPECT_FALSE(figure_of(Dossier{}, Angle{"a", "twin", "b"}, kPoints));
+  EXPECT_FALSE(figure_of(Dossier{}, OffsetFromLine{"p", "a", "twin"}, kPoints));
 }
 
 TEST(DimensionFigure, TwoPlacesThatCoincideAreStillDrawn) {
-  EXPECT_TRUE(figure_of(Distance{"a", "twin"}, kPoints));
+  EXPECT_TRUE(figure_of(Dossier{}, Distance{"a", "twin"}, kPoints));
 }
 
 }  // namespace

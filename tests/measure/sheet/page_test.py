@@ -154,7 +154,7 @@ class AtADesk(PageTest):
             self.assertNotEqual(sort[0], self.browser.run("return document.querySelector('th[aria-sort]').getAttribute('aria-sort')"))
         self.pick("#sort", "value")
         has = [d for d in self.dims if not d["problem"]]
-        order = {"mm": 0, "deg": 1, "ratio": 2}
+        order = {"mm": 0, "mm2": 1, "deg": 2, "ratio": 3}
         wanted = [d["number"] for d in sorted(has, key=lambda d: (order[d["unit"]], d["value"]))]
         self.assertEqual(self.shown()[:len(wanted)], wanted)
         self.browser.click("#direction")

@@ -26,7 +26,8 @@ PictureView whole_view(int exif_orientation = 1) {
 }
 
 DimensionFigure distance_figure(const Vector3d& a, const Vector3d& b) {
-  return *figure_of(Distance{"a", "b"}, {{"a", a}, {"b", b}});
+  return *figure_of(Dossier{}, Distance{"a", "b"},
+                    {{{"a", point_form(a)}, {"b", point_form(b)}}, {}});
 }
 
 TEST(PictureView, PutsAPlaceWhereThePhotoHasIt) {
@@ -148,22 +149,26 @@ TEST(DrawDimensions, TextsNeverOverlapHoweverCrowdedThePicture) {
     std::vector<DimensionFigure> figures;
     const auto place = [&] { return Vector3d(x(random), y(random), z(random)); };
     for (unsigned i = 0; i < 6 + random() % 20; ++i) {
-      const PlacedPoints points{{"a", place()}, {"b", place()}, {"c", place()}, {"p", place()}};
+      const PlacedForms points{{{"a", point_form(place())},
+                                {"b", point_form(place())},
+                                {"c", point_form(place())},
+                                {"p", point_form(place())}},
+                               {}};
       switch (random() % 5) {
         case 0:
-          figures.push_back(*figure_of(Angle{"a", "b", "c"}, points));
+          figures.push_back(*figure_of(Dossier{}, Angle{"a", "b", "c"}, points));
           break;
         case 1:
-          figures.push_back(*figure_of(OffsetFromLine{"p", "a", "b"}, points));
+          figures.push_back(*figure_of(Dossier{}, OffsetFromLine{"p", "a", "b"}, points));
           break;
         case 2:
-          figures.push_back(*figure_of(OffsetFromPlane{"p", {"a", "b", "c"}}, points));
+          figures.push_back(*figure_of(Dossier{}, OffsetFromPlane{"p", {"a", "b", "c"}}, points));
           break;
         case 3:
-          figures.push_back(*figure_of(DistanceAlong{"a", "b", "c", "p"}, points));
+          figures.push_back(*figure_of(Dossier{}, DistanceAlong{"a", "b", "c", "p"}, points));
           break;
         default:
-          figures.push_back(*figure_of(Distance{"a", "b"}, points));
+          figures.push_back(*figure_of(Dossier{}, Distance{"a", "b"}, points));
       }
     }
     std::vector<DimensionToDraw> to_draw;
