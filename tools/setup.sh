@@ -20,6 +20,7 @@ check_packages=(
   python3-jsonschema poppler-utils exiv2
   python3-svgelements python3-lxml python3-ezdxf assimp-utils libcgal-dev   # read back what leaves for the workshop
   locales   # one with a decimal comma is made
+  chromium chromium-driver   # the dimension sheet's page
   git clang-format-16 clang-tidy-16
   qt6-l10n-tools   # finds words of the desk that cannot be translated
 )

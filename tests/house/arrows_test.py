@@ -29,7 +29,8 @@ measure/bundle     : calib/base calib/camera calib/adjust measure/dossier measur
 measure/dimension  : calib/base calib/camera calib/adjust measure/dossier measure/shapes measure/bundle
 measure/live       : calib/base calib/camera calib/adjust measure/dossier measure/orient measure/shapes
                      measure/bundle measure/dimension
-measure/sheet      : calib/base calib/camera calib/board measure/dossier measure/shapes measure/bundle measure/dimension
+measure/sheet      : calib/base calib/camera calib/adjust calib/board measure/dossier measure/shapes measure/bundle
+                     measure/dimension measure/live
 
 measure/store      : calib/base calib/camera calib/board calib/file measure/dossier measure/edit
 measure/store/results_*    : measure/bundle measure/dimension
@@ -48,7 +49,7 @@ tools/desk         : calib/* measure/*
 LIBRARIES = """
 nlohmann/ : calib/file measure/store
 ceres/    : calib/adjust calib/intrinsics
-opencv2/  : calib/board calib/intrinsics measure/refine measure/orient tools/desk
+opencv2/  : calib/board calib/intrinsics measure/refine measure/orient measure/sheet tools/desk
 exiv2/    : calib/board
 openssl/  : calib/board
 cairo     : calib/board measure/sheet

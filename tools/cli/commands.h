@@ -272,6 +272,20 @@ struct DimensionsCommand {
 };
 [[nodiscard]] Outcome run(const DimensionsCommand& command);
 
+/// What leaves for the workshop.
+struct SheetCommand {
+  std::string folder, output;
+  std::vector<std::string> replica_scales;  ///< instead of the dossier's, where any is given
+  std::string paper = "A4";
+  std::vector<std::string> only;  ///< names of dimensions; none: all
+  std::string date, by;           ///< as they shall stand on the sheet
+  std::string unit = "mm";
+  int fraction = 64;
+  std::string tolerance = "0.1mm";
+  bool json = false;
+};
+[[nodiscard]] Outcome run(const SheetCommand& command);
+
 struct DeskCommand {
   std::string folder;  ///< empty: the desk asks
 };

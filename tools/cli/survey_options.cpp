@@ -78,6 +78,31 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
     stock.text("--material", stock->material, "only sizes of this material");
   }
   {
+    Subcommand<SheetCommand> sheet(app, "sheet",
+                                   "Write the dimension sheet: a PDF, and a page for any browser",
+                                   "scantling sheet hauler --output sheets --date 2025-05-17 "
+                                   "--by \"M. Keel\"",
+                                   chosen);
+    sheet.folder();
+    sheet.text("--output", sheet->output, "folder for the sheet's files; made if need be")
+        ->required();
+    sheet.texts("--replica-scale", sheet->replica_scales,
+                "scale of a replica, as often as needed, instead of the dossier's: 1:72");
+    sheet.text("--paper", sheet->paper, "A4 (default) or letter");
+    sheet.texts("--only", sheet->only, "names of the dimensions to show (default: all)");
+    sheet.text("--date", sheet->date, "day that the sheet bears: 2025-05-17");
+    sheet.text("--by", sheet->by, "who measured");
+    sheet.text("--unit", sheet->unit, "mm (default), cm, m, in, in-fraction or ft-in")
+        ->check(CLI::IsMember({"mm", "cm", "m", "in", "in-fraction", "ft-in"}));
+    sheet
+        .number("--fraction", sheet->fraction,
+                "smallest fraction of an inch: 64 (default) for 1/64")
+        ->check(CLI::IsMember({2, 4, 8, 16, 32, 64, 128}));
+    sheet.text("--tolerance", sheet->tolerance,
+               "largest U that will do, of lengths without one of their own (default 0.1mm)");
+    sheet.flag("--json", sheet->json, "print JSON for machines: the files written");
+  }
+  {
     Subcommand<DeskCommand> desk(app, "desk",
                                  "Mark points in photographs and watch the dimensions, in a window",
                                  "scantling desk hauler", chosen);

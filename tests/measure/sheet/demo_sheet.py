@@ -1,0 +1,34 @@
+"""The dossier that the tests of the sheet share: the demo original with some of its photos, and its sheet."""
+import pathlib
+import subprocess
+import sys
+import tempfile
+
+SCANTLING, SOURCE = sys.argv[1], pathlib.Path(sys.argv[2])
+sys.path.insert(0, str(SOURCE / "tests" / "cli"))
+from command import DEMO, done, make_dossier  # noqa: E402  (reads sys.argv, too)
+
+
+class DemoSheet:
+    """A folder with the dossier "hauler" and its sheet in "sheets"; goes with the object."""
+
+    def __init__(self):
+        self.folder = tempfile.TemporaryDirectory(prefix="sheet-test-")
+        self.base = pathlib.Path(self.folder.name)
+        self.dossier = self.base / "hauler"
+        make_dossier(self.dossier)
+        subprocess.run([sys.executable, DEMO / "enter_survey.py", SCANTLING, self.dossier], check=True,
+                       stdout=subprocess.DEVNULL)
+        # One that cannot be measured: its point is seen once.
+        done("mark", "set", self.dossier, "hauler_01.jpg", "lost rivet", "--at", "1200", "800")
+        done("dimension", "add", self.dossier, "to the lost rivet", "--distance", "lost rivet",
+             "hopper rim corner, rear left")
+        self.sheets = self.base / "sheets"
+        self.printed = self.write("sheets")
+
+    def write(self, name, *options):
+        return done("sheet", self.dossier, "--output", self.base / name, "--date", "2025-05-17", "--by",
+                    "M. Keel <bench>", *options)
+
+    def close(self):
+        self.folder.cleanup()

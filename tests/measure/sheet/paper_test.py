@@ -1,0 +1,140 @@
+"""The command `scantling sheet` and its PDF, read back by poppler."""
+import hashlib
+import json
+import pathlib
+import re
+import shutil
+import subprocess
+import sys
+import unittest
+
+from demo_sheet import DemoSheet
+from command import scantling, snapshot
+
+
+def pdf_text(file, *options):
+    return subprocess.run(["pdftotext", "-layout", *options, file, "-"], capture_output=True, text=True, check=True).stdout
+
+
+def pdf_info(file):
+    lines = subprocess.run(["pdfinfo", file], capture_output=True, text=True, check=True).stdout.splitlines()
+    return dict(line.split(":", 1) for line in lines)
+
+
+class Paper(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.sheet = DemoSheet()
+        cls.pdf = cls.sheet.sheets / "dimensions.pdf"
+        cls.text = pdf_text(cls.pdf)
+        cls.results = json.loads((cls.sheet.dossier / "dossier.json").read_text(encoding="utf-8"))
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.sheet.close()
+
+    def test_it_opens_with_the_check_length(self):
+        first = pdf_text(self.pdf, "-l", "1")
+        self.assertLess(first.index("check length agrees"), first.index("measured by"))
+        self.assertRegex(first, r"bar C\s+check\s+199\.986 ± 0\.040 mm")
+        for part in ("2025-05-17", "M. Keel <bench>", "1:48", "1:72", "p = 95.45 %", "SHA-256", "px", "Confirm a dimension",
+                     "armatures", "keeper"):
+            self.assertIn(part, first)
+
+    def test_every_page_is_counted(self):
+        pages = int(pdf_info(self.pdf)["Pages"])
+        for page in range(1, pages + 1):
+            self.assertIn(f"page {page} of {pages}", pdf_text(self.pdf, "-f", str(page), "-l", str(page)))
+
+    def test_every_dimension_is_in_the_table_as_the_command_prints_it(self):
+        code, printed, _ = scantling("dimensions", self.sheet.dossier)
+        self.assertEqual(code, 0)
+        values = re.findall(r"-?\d+(?:\.\d+)? ± \d+(?:\.\d+)? (?:mm|°)", printed)
+        self.assertGreater(len(values), 90)
+        joined = " ".join(self.text.split())
+        for value in values:
+            self.assertIn(value, joined)
+        for dimension in self.results["dimensions"]:
+            for word in dimension["name"].split():
+                self.assertIn(word, joined)
+        self.assertIn("no value", joined)
+
+    def test_heads_are_repeated(self):
+        pages = int(pdf_info(self.pdf)["Pages"])
+        with_head = [page for page in range(1, pages + 1)
+                     if re.search(r"no\.\s+dimension\s+original", pdf_text(self.pdf, "-f", str(page), "-l", str(page)))]
+        self.assertGreater(len(with_head), 1)
+
+    def test_photographs_keep_their_bytes_small(self):
+        images = subprocess.run(["pdfimages", "-list", self.pdf], capture_output=True, text=True, check=True).stdout
+        rows = [line.split() for line in images.splitlines()[2:]]
+        self.assertGreater(len(rows), 2)
+        self.assertTrue(all(row[8] == "jpeg" for row in rows), images)
+
+    def test_the_same_input_gives_the_same_bytes(self):
+        self.sheet.write("again")
+        for name in ("dimensions.pdf", "dimensions.html"):
+            self.assertEqual(*[hashlib.sha256((self.sheet.base / folder / name).read_bytes()).digest()
+                               for folder in ("sheets", "again")], name)
+        self.assertIn("May 17", pdf_info(self.pdf)["CreationDate"])
+
+    def test_a_sheet_without_a_date_does_not_take_the_clock_s(self):
+        code, _, errors = scantling("sheet", self.sheet.dossier, "--output", self.sheet.base / "undated")
+        self.assertEqual((code, errors.count("Traceback")), (0, 0))
+        self.assertNotIn("CreationDate", pdf_info(self.sheet.base / "undated" / "dimensions.pdf"))
+        self.assertIn("not told", pdf_text(self.sheet.base / "undated" / "dimensions.pdf", "-l", "1"))
+
+    def test_options_choose_paper_dimensions_units_and_scales(self):
+        before = snapshot(self.sheet.dossier)
+        code, printed, _ = scantling("sheet", self.sheet.dossier, "--output", self.sheet.base / "some", "--paper", "letter",
+                                     "--only", "hopper rim length, left", "hopper rim angle, front left", "--unit", "in-fraction",
+                                     "--replica-scale", "1:24", "--replica-scale", "1:144", "--json")
+        self.assertEqual(code, 0)
+        files = json.loads(printed)["files"]
+        self.assertEqual([pathlib.Path(file).name for file in files], ["dimensions.pdf", "dimensions.html"])
+        self.assertIn("letter", pdf_info(files[0])["Page size"])
+        text = " ".join(pdf_text(files[0]).split())
+        self.assertRegex(text, r"12 \d+/\d+ ± 0\.\d+ in")
+        for part in ("replica 1:24", "replica 1:144"):
+            self.assertIn(part, text)
+        self.assertNotIn("replica 1:72", text)
+        self.assertNotIn("wheelbase", text)
+        self.assertEqual(snapshot(self.sheet.dossier), before)
+
+    def test_bad_input_gets_a_sentence_and_writes_nothing(self):
+        folder = self.sheet.base / "refused"
+        for options, part in ((["--only", "no such"], "no such"), (["--date", "17.5.2025"], "no day"),
+                              (["--date", "2025-02-30"], "no day"), (["--paper", "napkin"], "napkin"),
+                              (["--paper", "60x90mm"], "too small"), (["--replica-scale", "72"], "72"),
+                              (["--tolerance", "0mm"], "above zero"), (["--tolerance", "-"], "--tolerance")):
+            code, printed, errors = scantling("sheet", self.sheet.dossier, "--output", folder, *options)
+            self.assertEqual(code, 2, (options, errors))
+            self.assertIn(part, errors)
+            self.assertEqual(printed, "")
+            self.assertEqual([path for path in folder.rglob("*")] if folder.exists() else [], [])
+
+    def test_another_photo_in_the_place_of_one_is_refused(self):
+        copy = self.sheet.base / "copy"
+        shutil.copytree(self.sheet.dossier, copy)
+        dossier = json.loads((copy / "dossier.json").read_text(encoding="utf-8"))
+        other = self.sheet.base / "other"
+        other.mkdir()
+        for photo in dossier["photos"]:
+            source = (copy / photo["file"]).resolve()
+            bytes_ = source.read_bytes()
+            (other / photo["name"]).write_bytes(bytes_[:-2] + b"\0\xff\xd9")
+            photo["file"] = str(other / photo["name"])
+        (copy / "dossier.json").write_text(json.dumps(dossier), encoding="utf-8")
+        code, _, errors = scantling("sheet", copy, "--output", self.sheet.base / "refused photo")
+        self.assertEqual(code, 2, errors)
+        self.assertIn("is not the photo that was added", errors)
+        for photo in dossier["photos"]:
+            (other / photo["name"]).unlink()
+        code, _, errors = scantling("sheet", copy, "--output", self.sheet.base / "refused photo")
+        self.assertEqual(code, 2, errors)
+        self.assertIn("hauler_0", errors)
+        self.assertEqual(list((self.sheet.base / "refused photo").rglob("*")), [])
+
+
+if __name__ == "__main__":
+    unittest.main(argv=sys.argv[:1], verbosity=2)

@@ -1,0 +1,144 @@
+#include <algorithm>
+#include <filesystem>
+#include <string>
+#include <system_error>
+#include <vector>
+
+#include "calib/board/board_pdf.h"
+#include "calib/file/atomic_write.h"
+#include "measure/dimension/dimension.h"
+#include "measure/dimension/quantity_text.h"
+#include "measure/edit/typed_quantity.h"
+#include "measure/sheet/dimension_page.h"
+#include "measure/sheet/dimension_pdf.h"
+#include "measure/sheet/sheet_content.h"
+#include "measure/store/dossier_file.h"
+#include "measure/store/files_json.h"
+#include "measure/store/results_file.h"
+#include "tools/cli/commands.h"
+#include "tools/cli/dossier_change.h"
+#include "tools/cli/survey_run.h"
+#include "tools/cli/terminal.h"
+#include "tools/cli/typed.h"
+
+namespace cli {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr const char* kPdfName = "dimensions.pdf";
+constexpr const char* kPageName = "dimensions.html";
+
+/// A day of the calendar as ISO 8601 writes it.
+bool is_day(const std::string& text) {
+  if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
+  for (const std::size_t at : {0, 1, 2, 3, 5, 6, 8, 9}) {
+    if (text[at] < '0' || text[at] > '9') return false;
+  }
+  const int year = std::stoi(text.substr(0, 4)), month = std::stoi(text.substr(5, 2)),
+            day = std::stoi(text.substr(8, 2));
+  if (month < 1 || month > 12 || day < 1) return false;
+  const bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
+  const int days[] = {31, leap ? 29 : 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+  return day <= days[month - 1];
+}
+
+/// The replica scales that were typed take the place of the dossier's, for this sheet only.
+Outcome take_replica_scales(const SheetCommand& command, measure::Dossier& dossier) {
+  if (command.replica_scales.empty()) return calib::Done{};
+  if (!dossier.model_scale) {
+    return refused(
+        "--replica-scale: the dossier does not tell the original's own scale: give it with "
+        "\"scantling dossier set DIR --model-scale 1:48\".");
+  }
+  dossier.replica_scales.clear();
+  for (const std::string& text : command.replica_scales) {
+    const auto ratio = measure::parse_ratio(text);
+    if (!ratio) return refused("--replica-scale: " + ratio.error().sentence);
+    auto& scales = dossier.replica_scales;
+    if (std::find(scales.begin(), scales.end(), *ratio) == scales.end()) scales.push_back(*ratio);
+  }
+  return calib::Done{};
+}
+
+}  // namespace
+
+Outcome run(const SheetCommand& command) {
+  const auto parsed = measure::read_dossier(command.folder);
+  if (!parsed) return calib::Unexpected(parsed.error());
+  const std::string fingerprint = measure::fingerprint(*parsed);
+  measure::Dossier shown = *parsed;
+  measure::Dossier* const dossier = &shown;
+  if (dossier->dimensions.empty()) {
+    return refused("The dossier " + command.folder +
+                   " asks for no dimension: add one with \"scantling dimension add\".");
+  }
+  if (!command.date.empty() && !is_day(command.date)) {
+    return refused("--date: \"" + command.date + "\" is no day: write it as 2025-05-17.");
+  }
+  const auto paper = calib::paper_named(command.paper);
+  if (!paper) return calib::Unexpected(paper.error());
+  measure::SheetOptions options;
+  const auto tolerance = typed_length_mm("--tolerance", command.tolerance);
+  if (!tolerance) return calib::Unexpected(tolerance.error());
+  if (!(*tolerance > 0)) return refused("--tolerance: it must be above zero: 0.1mm.");
+  options.tolerance_mm = *tolerance;
+  if (auto taken = take_replica_scales(command, *dossier); !taken) return taken;
+  for (const std::string& name : command.only) {
+    if (std::none_of(dossier->dimensions.begin(), dossier->dimensions.end(),
+                     [&](const auto& asked) { return asked.name == name; })) {
+      return refused("--only: the dossier has no dimension \"" + name +
+                     "\": \"scantling dimension list " + command.folder + "\" shows their names.");
+    }
+  }
+  std::error_code failed;
+  const fs::path output = command.output;
+  fs::create_directories(output, failed);
+  if (failed) {
+    return refused("The folder " + output.string() + " cannot be made (" + failed.message() +
+                   "): name another with --output.");
+  }
+  const auto cameras = measure::read_cameras(command.folder, *dossier);
+  if (!cameras) return calib::Unexpected(cameras.error());
+  const auto survey = solve(command.folder, *dossier);
+  if (!survey) return calib::Unexpected(survey.error());
+  const auto results = measure::evaluate_dimensions(*survey, *dossier);
+
+  Progress progress;
+  const auto show = [&](double share, const std::string& what) { progress.show(share, what); };
+  options.date = command.date;
+  options.measured_by = command.by;
+  options.dossier = fs::absolute(fs::path(command.folder)).lexically_normal().filename().string();
+  if (options.dossier.empty()) {  // "hauler/"
+    options.dossier =
+        fs::absolute(fs::path(command.folder)).lexically_normal().parent_path().filename().string();
+  }
+  options.fingerprint = fingerprint;
+  options.only = command.only;
+  options.unit = measure::parse_text_unit(command.unit).value_or(measure::TextUnit::kMm);
+  options.denominator = command.fraction;
+  options.photo_file = [&](const measure::Photo& photo) {
+    return measure::path_of(command.folder, photo.file);
+  };
+  options.progress = show;
+  const auto content = measure::gather_sheet(*survey, *dossier, *cameras, results, options);
+  if (!content) return calib::Unexpected(content.error());
+
+  // Both are made before either is written: a sheet is not left half new, half old.
+  const auto pdf = measure::dimension_pdf(*content, {*paper, show, {}});
+  if (!pdf) return calib::Unexpected(pdf.error());
+  const std::string page = measure::dimension_page(*content);
+  const std::vector<fs::path> files{output / kPdfName, output / kPageName};
+  if (auto written = calib::atomic_write(files[0], *pdf); !written) return written;
+  if (auto written = calib::atomic_write(files[1], page); !written) return written;
+  if (command.json) {
+    say(measure::files_json(files));
+  } else {
+    for (const fs::path& file : files) say(file.string());
+    say(content->check_sentence);
+  }
+  warn_of(survey->report());
+  return calib::Done{};
+}
+
+}  // namespace cli
