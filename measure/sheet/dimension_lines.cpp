@@ -41,7 +41,7 @@ void add_line(LaidOutDimension& to, const std::string& name, const PageSegment& 
 
 /// @param offset  signed distance of the dimension line from the measured one, along its left side.
 /// @param shift   of the text along the line, as a share of the room there is; -1 to 1.
-Candidate candidate_at(const DrawnDimension& asked, double offset, double shift) {
+Candidate candidate_at(const TemplateDimension& asked, double offset, double shift) {
   Candidate made;
   const Vector2d span = asked.to_mm - asked.from_mm;
   const double length = span.norm();
@@ -140,7 +140,7 @@ class Arranger {
            const PageBox& bounds)
       : drawn_(drawn), seams_(seams), centre_(0.5 * (bounds.low + bounds.high)) {}
 
-  void place(const DrawnDimension& asked, std::size_t at, std::vector<LaidOutDimension>& out) {
+  void place(const TemplateDimension& asked, std::size_t at, std::vector<LaidOutDimension>& out) {
     const Vector2d span = asked.to_mm - asked.from_mm;
     const Vector2d along =
         span.norm() > 1e-9 ? Vector2d(span.normalized()) : Vector2d(Vector2d::UnitX());
@@ -226,7 +226,7 @@ class Arranger {
 
 }  // namespace
 
-std::vector<LaidOutDimension> lay_out_dimensions(std::span<const DrawnDimension> dimensions,
+std::vector<LaidOutDimension> lay_out_dimensions(std::span<const TemplateDimension> dimensions,
                                                  std::span<const PageSegment> drawn,
                                                  std::span<const PageSegment> seams,
                                                  const PageBox& bounds) {

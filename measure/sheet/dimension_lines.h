@@ -24,7 +24,7 @@ struct LaidOutDimension {
 /// @param drawn  lines of the drawing itself, which texts keep off where there is room.
 /// @param seams  other lines that texts keep off.
 [[nodiscard]] std::vector<LaidOutDimension> lay_out_dimensions(
-    std::span<const DrawnDimension> dimensions, std::span<const PageSegment> drawn,
+    std::span<const TemplateDimension> dimensions, std::span<const PageSegment> drawn,
     std::span<const PageSegment> seams, const PageBox& bounds);
 
 }  // namespace measure

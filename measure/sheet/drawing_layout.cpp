@@ -97,16 +97,16 @@ class Layouter {
   }
 
   void draw_dimensions(const PageBox& body) {
-    std::vector<DrawnDimension> linear;
-    for (const DrawnDimension& dimension : drawing_.dimensions) {
+    std::vector<TemplateDimension> linear;
+    for (const TemplateDimension& dimension : drawing_.dimensions) {
       switch (dimension.kind) {
-        case DrawnDimension::Kind::kLinear:
+        case TemplateDimension::Kind::kLinear:
           linear.push_back(dimension);
           break;
-        case DrawnDimension::Kind::kRim:
+        case TemplateDimension::Kind::kRim:
           draw_rim(dimension);
           break;
-        case DrawnDimension::Kind::kAngle:
+        case TemplateDimension::Kind::kAngle:
           draw_angle(dimension);
           break;
       }
@@ -129,7 +129,7 @@ class Layouter {
   }
 
   /// An arrow from outside onto the rim, along the radius, and the text at its end.
-  void draw_rim(const DrawnDimension& dimension) {
+  void draw_rim(const TemplateDimension& dimension) {
     const Vector2d radius = dimension.to_mm - dimension.from_mm;
     const Vector2d outward =
         radius.norm() > 0.0 ? Vector2d(radius.normalized()) : Vector2d(Vector2d::UnitX());
@@ -141,7 +141,7 @@ class Layouter {
              dimension.name);
   }
 
-  void draw_angle(const DrawnDimension& dimension) {
+  void draw_angle(const TemplateDimension& dimension) {
     const Vector2d first = dimension.from_mm - dimension.vertex_mm;
     const Vector2d second = dimension.to_mm - dimension.vertex_mm;
     double from = std::atan2(first.y(), first.x()), to = std::atan2(second.y(), second.x());

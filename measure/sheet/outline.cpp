@@ -58,7 +58,7 @@ class Check {
     for (const DrawnCentreLine& line : drawing_.centre_lines) {
       place("a centre line", {line.from_mm, line.to_mm});
     }
-    for (const DrawnDimension& dimension : drawing_.dimensions) {
+    for (const TemplateDimension& dimension : drawing_.dimensions) {
       place(named("dimension", dimension.name),
             {dimension.from_mm, dimension.to_mm, dimension.vertex_mm});
     }

@@ -60,7 +60,7 @@ struct DrawnCentreLine {
 
 /// A dimension with its value in words, "12.34 ± 0.05 mm", as quantity_text gives it. Where its
 /// lines run is found when the drawing is laid out.
-struct DrawnDimension {
+struct TemplateDimension {
   enum class Kind {
     kLinear,  ///< between from and to, along the straight line through them
     kRim,     ///< radius or diameter: from = centre, to = a place on the rim
@@ -90,7 +90,7 @@ struct Drawing {
   std::vector<DrawnArc> arcs;
   std::vector<DrawnPolyline> outlines;
   std::vector<DrawnCentreLine> centre_lines;
-  std::vector<DrawnDimension> dimensions;
+  std::vector<TemplateDimension> dimensions;
   std::vector<DrawnNote> notes;
   /// Ellipses and bands are drawn k standard uncertainties wide: in any direction ± U.
   double k = 2.0;

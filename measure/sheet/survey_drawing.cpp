@@ -33,7 +33,8 @@ std::optional<Form> form_named(const std::string& name, const Survey& survey,
     if (form.name == name) return form.problem.empty() ? std::optional(form.form) : std::nullopt;
   }
   for (const PointReport& point : survey.report().points) {
-    if (point.name == name) return point.placed ? std::optional(point_form(point.position)) : std::nullopt;
+    if (point.name == name)
+      return point.placed ? std::optional(point_form(point.position)) : std::nullopt;
   }
   return std::nullopt;
 }
@@ -83,15 +84,14 @@ void add_form(const FormResult& result, const OwnAxes& axes, ShapeList& list) {
                  to = axes.place(form.position + form.to * form.direction);
   switch (form.kind) {
     case FormKind::kPoint:
-      list.points.push_back({result.name, axes.place(form.position),
-                             axes.turn * result.covariance.topLeftCorner<3, 3>() *
-                                 axes.turn.transpose()});
+      list.points.push_back(
+          {result.name, axes.place(form.position),
+           axes.turn * result.covariance.topLeftCorner<3, 3>() * axes.turn.transpose()});
       break;
     case FormKind::kLine:
       if ((to - from).norm() > 0) {
-        list.edges.push_back(
-            {result.name, from, to,
-             turned(axes.turn, ends_covariance(result).topLeftCorner<6, 6>(), 2)});
+        list.edges.push_back({result.name, from, to,
+                              turned(axes.turn, ends_covariance(result).topLeftCorner<6, 6>(), 2)});
       }
       break;
     case FormKind::kCircle:
@@ -140,12 +140,12 @@ struct InView {
   const Places& places;
   double true_size, U;  ///< of the dimension, at the size on paper (mm) or radians
 
-  using Drawn = std::optional<DrawnDimension>;
+  using Drawn = std::optional<TemplateDimension>;
 
   [[nodiscard]] Drawn between(const std::string& first, const std::string& second) const {
     const auto a = places.of(first), b = places.of(second);
     if (!a || !b || !is_place(a->kind) || !is_place(b->kind)) return std::nullopt;
-    DrawnDimension drawn;
+    TemplateDimension drawn;
     drawn.from_mm = project(plane, a->position);
     drawn.to_mm = project(plane, b->position);
     const double seen = (drawn.to_mm - drawn.from_mm).norm();
@@ -156,11 +156,11 @@ struct InView {
     const auto form = places.of(shape);
     if (!form || form->kind == FormKind::kSphere) return std::nullopt;
     if (std::abs(form->direction.dot(plane.normal())) < kFacing) return std::nullopt;
-    DrawnDimension drawn;
-    drawn.kind = DrawnDimension::Kind::kRim;
+    TemplateDimension drawn;
+    drawn.kind = TemplateDimension::Kind::kRim;
     drawn.from_mm = project(plane, middle(*form));
-    drawn.to_mm = drawn.from_mm + plane.factor * form->radius *
-                                      Eigen::Vector2d(std::sqrt(0.5), std::sqrt(0.5));
+    drawn.to_mm = drawn.from_mm +
+                  plane.factor * form->radius * Eigen::Vector2d(std::sqrt(0.5), std::sqrt(0.5));
     return drawn;
   }
 
@@ -171,11 +171,10 @@ struct InView {
     const auto a = places.of(d.first), v = places.of(d.vertex), b = places.of(d.second);
     if (!a || !v || !b) return std::nullopt;
     const Vector3d across = (a->position - v->position).cross(b->position - v->position);
-    if (!(across.norm() > 0) ||
-        std::abs(across.normalized().dot(plane.normal())) < kFacing)
+    if (!(across.norm() > 0) || std::abs(across.normalized().dot(plane.normal())) < kFacing)
       return std::nullopt;
-    DrawnDimension drawn;
-    drawn.kind = DrawnDimension::Kind::kAngle;
+    TemplateDimension drawn;
+    drawn.kind = TemplateDimension::Kind::kAngle;
     drawn.vertex_mm = project(plane, v->position);
     drawn.from_mm = project(plane, a->position);
     drawn.to_mm = project(plane, b->position);
@@ -201,8 +200,8 @@ ShapeList shape_list(const Survey& survey, const Dossier& dossier,
     blocks.push_back(*survey.point(point.name));
   }
   if (joint_covariance && !blocks.empty()) {
-    list.points_covariance = turned(axes.turn, survey.covariance().joint_inner(blocks),
-                                    static_cast<int>(blocks.size()));
+    list.points_covariance =
+        turned(axes.turn, survey.covariance().joint_inner(blocks), static_cast<int>(blocks.size()));
   }
   for (const FormResult& form : forms) {
     if (!form.problem.empty() || !wanted(only, form.name)) continue;
@@ -233,7 +232,8 @@ calib::Result<std::vector<View>, Problem> views_of(const Survey& survey, const D
     const auto form = form_named(on, survey, forms);
     if (!form || !is_flat(form->kind)) {
       return Unexpected(
-          Problem{"\"" + on + "\" is no plane or circle that has a place in this survey: name one "
+          Problem{"\"" + on +
+                  "\" is no plane or circle that has a place in this survey: name one "
                   "of \"scantling shapes\""});
     }
     const Vector3d towards = axes.turn * form->direction;
@@ -263,8 +263,7 @@ calib::Result<std::vector<View>, Problem> views_of(const Survey& survey, const D
     return Unexpected(Problem{"fewer than three points are placed: nothing can be drawn"});
   for (const Vector3d& place : places) centre += place / static_cast<double>(places.size());
   Matrix3d scatter = Matrix3d::Zero();
-  for (const Vector3d& place : places)
-    scatter += (place - centre) * (place - centre).transpose();
+  for (const Vector3d& place : places) scatter += (place - centre) * (place - centre).transpose();
   const Eigen::SelfAdjointEigenSolver<Matrix3d> eigen(scatter);
   if (auto problem = add(view("onto the widest plane", centre, eigen.eigenvectors().col(0),
                               eigen.eigenvectors().col(1))))
@@ -287,7 +286,8 @@ Drawing draw_view(const View& view, const Survey& survey, const Dossier& dossier
   if (shown.empty()) {
     std::set<std::string> named;
     for (const AskedDimension& asked : dossier.dimensions) {
-      for (const std::string& name : points_behind(dossier, names_of(asked.kind))) named.insert(name);
+      for (const std::string& name : points_behind(dossier, names_of(asked.kind)))
+        named.insert(name);
     }
     for (const Shape& shape : dossier.shapes) named.insert(shape.name);
     shown.assign(named.begin(), named.end());
@@ -306,8 +306,7 @@ Drawing draw_view(const View& view, const Survey& survey, const Dossier& dossier
         !std::all_of(names.begin(), names.end(),
                      [&](const std::string& name) { return wanted(content.only, name); }))
       continue;
-    auto drawn =
-        std::visit(InView{view.plane, places, result->value, result->U}, asked.kind);
+    auto drawn = std::visit(InView{view.plane, places, result->value, result->U}, asked.kind);
     if (!drawn) continue;
     drawn->name = asked.name;
     drawn->text = result_text(*result, content.unit);

@@ -35,6 +35,7 @@ measure/sheet      : calib/base calib/camera calib/adjust calib/board measure/do
 measure/store      : calib/base calib/camera calib/board calib/file measure/dossier measure/edit
 measure/store/results_*    : measure/bundle measure/dimension
 measure/store/survey_json* : measure/bundle measure/dimension
+measure/store/sheet_files* : measure/bundle measure/dimension measure/sheet
 measure/store/forms_json* : measure/bundle measure/dimension measure/shapes
 measure/store/sheet_json*  : measure/dimension measure/sheet
 measure/store/stock_file*  : measure/dimension

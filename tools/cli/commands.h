@@ -277,8 +277,11 @@ struct SheetCommand {
   std::string folder, output;
   std::vector<std::string> replica_scales;  ///< instead of the dossier's, where any is given
   std::string paper = "A4";
-  std::vector<std::string> only;  ///< names of dimensions; none: all
-  std::string date, by;           ///< as they shall stand on the sheet
+  std::vector<std::string> only;   ///< names of dimensions; none: all
+  std::vector<std::string> parts;  ///< dimensions, templates, data; none: all
+  std::vector<std::string> draw;   ///< points and shapes of templates and data; none: all
+  std::string onto;                ///< a plane that templates look onto; empty: the usual views
+  std::string date, by;            ///< as they shall stand on the sheet
   std::string unit = "mm";
   int fraction = 64;
   std::string tolerance = "0.1mm";

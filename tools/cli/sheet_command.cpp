@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <filesystem>
+#include <set>
 #include <string>
 #include <system_error>
 #include <vector>
@@ -9,12 +10,10 @@
 #include "measure/dimension/dimension.h"
 #include "measure/dimension/quantity_text.h"
 #include "measure/edit/typed_quantity.h"
-#include "measure/sheet/dimension_page.h"
-#include "measure/sheet/dimension_pdf.h"
-#include "measure/sheet/sheet_content.h"
 #include "measure/store/dossier_file.h"
 #include "measure/store/files_json.h"
 #include "measure/store/results_file.h"
+#include "measure/store/sheet_files.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/dossier_change.h"
 #include "tools/cli/survey_run.h"
@@ -25,9 +24,6 @@ namespace cli {
 namespace {
 
 namespace fs = std::filesystem;
-
-constexpr const char* kPdfName = "dimensions.pdf";
-constexpr const char* kPageName = "dimensions.html";
 
 /// A day of the calendar as ISO 8601 writes it.
 bool is_day(const std::string& text) {
@@ -61,6 +57,23 @@ Outcome take_replica_scales(const SheetCommand& command, measure::Dossier& dossi
   return calib::Done{};
 }
 
+Typed<std::set<measure::SheetPart>> parts_of(const std::vector<std::string>& words) {
+  std::set<measure::SheetPart> parts;
+  for (const std::string& word : words) {
+    if (word == "dimensions") {
+      parts.insert(measure::SheetPart::kDimensions);
+    } else if (word == "templates") {
+      parts.insert(measure::SheetPart::kTemplates);
+    } else if (word == "data") {
+      parts.insert(measure::SheetPart::kData);
+    } else {
+      return refused("--parts: \"" + word + "\" is none of dimensions, templates and data.");
+    }
+  }
+  if (parts.empty()) parts = measure::SheetFilesOptions{}.parts;
+  return parts;
+}
+
 }  // namespace
 
 Outcome run(const SheetCommand& command) {
@@ -78,7 +91,16 @@ Outcome run(const SheetCommand& command) {
   }
   const auto paper = calib::paper_named(command.paper);
   if (!paper) return calib::Unexpected(paper.error());
-  measure::SheetOptions options;
+  const auto parts = parts_of(command.parts);
+  if (!parts) return calib::Unexpected(parts.error());
+  for (const std::string& name : command.draw) {
+    if (!measure::form_of(*dossier, name)) {
+      return refused("--draw: the dossier has no point or shape \"" + name +
+                     "\": \"scantling shape list " + command.folder + "\" shows the shapes.");
+    }
+  }
+  measure::SheetFilesOptions files_options;
+  measure::SheetOptions& options = files_options.sheet;
   const auto tolerance = typed_length_mm("--tolerance", command.tolerance);
   if (!tolerance) return calib::Unexpected(tolerance.error());
   if (!(*tolerance > 0)) return refused("--tolerance: it must be above zero: 0.1mm.");
@@ -102,8 +124,6 @@ Outcome run(const SheetCommand& command) {
   if (!cameras) return calib::Unexpected(cameras.error());
   const auto survey = solve(command.folder, *dossier);
   if (!survey) return calib::Unexpected(survey.error());
-  const auto results = measure::evaluate_dimensions(*survey, *dossier);
-
   Progress progress;
   const auto show = [&](double share, const std::string& what) { progress.show(share, what); };
   options.date = command.date;
@@ -121,22 +141,27 @@ Outcome run(const SheetCommand& command) {
     return measure::path_of(command.folder, photo.file);
   };
   options.progress = show;
-  const auto content = measure::gather_sheet(*survey, *dossier, *cameras, results, options);
-  if (!content) return calib::Unexpected(content.error());
-
-  // Both are made before either is written: a sheet is not left half new, half old.
-  const auto pdf = measure::dimension_pdf(*content, {*paper, show, {}});
-  if (!pdf) return calib::Unexpected(pdf.error());
-  const std::string page = measure::dimension_page(*content);
-  const std::vector<fs::path> files{output / kPdfName, output / kPageName};
-  if (auto written = calib::atomic_write(files[0], *pdf); !written) return written;
-  if (auto written = calib::atomic_write(files[1], page); !written) return written;
+  files_options.paper = *paper;
+  files_options.parts = *parts;
+  files_options.onto = command.onto;
+  files_options.draw = command.draw;
+  // All are made before any is written: a sheet is not left half new, half old.
+  const auto made = measure::sheet_files(*survey, *dossier, *cameras, files_options);
+  if (!made) return calib::Unexpected(made.error());
+  std::vector<fs::path> files;
+  for (const measure::SheetFile& file : made->files) {
+    const fs::path path = output / fs::path(file.name);
+    fs::create_directories(path.parent_path(), failed);
+    if (auto written = calib::atomic_write(path, file.bytes); !written) return written;
+    files.push_back(path);
+  }
   if (command.json) {
     say(measure::files_json(files));
   } else {
     for (const fs::path& file : files) say(file.string());
-    say(content->check_sentence);
+    if (!made->check_sentence.empty()) say(made->check_sentence);
   }
+  for (const std::string& sentence : made->warnings) warn(sentence);
   warn_of(survey->report());
   return calib::Done{};
 }

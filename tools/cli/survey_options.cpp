@@ -66,7 +66,8 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
   }
   {
     Subcommand<StockCommand> stock(
-        app, "stock", "Say which size of sheet, strip, rod or tube a dimension is, with probabilities",
+        app, "stock",
+        "Say which size of sheet, strip, rod or tube a dimension is, with probabilities",
         "scantling stock hauler \"deck plate\" --as sheet", chosen);
     stock.folder();
     stock.text("NAME", stock->name, "name of the dimension")->required();
@@ -78,11 +79,11 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
     stock.text("--material", stock->material, "only sizes of this material");
   }
   {
-    Subcommand<SheetCommand> sheet(app, "sheet",
-                                   "Write the dimension sheet: a PDF, and a page for any browser",
-                                   "scantling sheet hauler --output sheets --date 2025-05-17 "
-                                   "--by \"M. Keel\"",
-                                   chosen);
+    Subcommand<SheetCommand> sheet(
+        app, "sheet", "Write what leaves for the workshop: dimension sheet, templates, data",
+        "scantling sheet hauler --output sheets --date 2025-05-17 "
+        "--by \"M. Keel\"",
+        chosen);
     sheet.folder();
     sheet.text("--output", sheet->output, "folder for the sheet's files; made if need be")
         ->required();
@@ -90,6 +91,15 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
                 "scale of a replica, as often as needed, instead of the dossier's: 1:72");
     sheet.text("--paper", sheet->paper, "A4 (default) or letter");
     sheet.texts("--only", sheet->only, "names of the dimensions to show (default: all)");
+    sheet.texts(
+        "--parts", sheet->parts,
+        "dimensions (PDF and page), templates (PDF, SVG, DXF) and data (CSV, JSON, PLY, OBJ); "
+        "default: all");
+    sheet.texts("--draw", sheet->draw,
+                "names of the points and shapes of templates and data (default: all)");
+    sheet.text(
+        "--onto", sheet->onto,
+        "a plane that the templates look onto (default: from above, the side and the front)");
     sheet.text("--date", sheet->date, "day that the sheet bears: 2025-05-17");
     sheet.text("--by", sheet->by, "who measured");
     sheet.text("--unit", sheet->unit, "mm (default), cm, m, in, in-fraction or ft-in")

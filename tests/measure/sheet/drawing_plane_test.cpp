@@ -148,8 +148,11 @@ TEST(LayOut, NoTextLiesOnAnotherAndAllLieInTheFrame) {
     const double x = 20.0 + 3.0 * i;
     drawing.points.push_back({"rivet of row two " + std::to_string(i), {x, 20.0}});
     if (i % 4 == 3) {
-      drawing.dimensions.push_back(
-          {"pitch", "3.00 ± 0.08 mm", DrawnDimension::Kind::kLinear, {x - 3.0, 20.0}, {x, 20.0}});
+      drawing.dimensions.push_back({"pitch",
+                                    "3.00 ± 0.08 mm",
+                                    TemplateDimension::Kind::kLinear,
+                                    {x - 3.0, 20.0},
+                                    {x, 20.0}});
     }
   }
   const LaidOutDrawing laid_out = lay_out(drawing);

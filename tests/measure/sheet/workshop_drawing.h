@@ -61,7 +61,7 @@ inline measure::Drawing workshop_drawing() {
   drawing.view = "from the side";
   drawing.scale_text = "replica 1:72";
   measure::add_shapes(drawing, *plane, shapes);
-  using Kind = measure::DrawnDimension::Kind;
+  using Kind = measure::TemplateDimension::Kind;
   const auto linear = [&](const char* name, const char* text, Eigen::Vector2d from,
                           Eigen::Vector2d to) {
     drawing.dimensions.push_back(
