@@ -2,6 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <utility>
+#include <variant>
 
 #include "calib/adjust/budget.h"
 #include "measure/dimension/measured.h"
@@ -82,11 +85,36 @@ calib::Result<Explanation, std::string> explain(const Survey& survey, const Doss
   Dossier alone = dossier;
   alone.dimensions = {*asked};
   Explanation explanation;
-  explanation.result = evaluate_dimensions(survey, alone).front();
-  if (!explanation.result.problem.empty()) return Unexpected(explanation.result.problem);
   internal::Resolver resolver(survey, dossier);
-  const auto measured = internal::measure_kind(resolver, asked->kind);
+  auto measured = internal::measure_kind(resolver, asked->kind);
+  // Without a scale bar it is a ratio to the first distance asked, and comes from there, too.
+  std::optional<internal::Measured> reference;
+  const int exponent = length_exponent(asked->kind);
+  if (survey.report().unit == LengthUnit::kFree && exponent > 0) {
+    for (const AskedDimension& other : dossier.dimensions) {
+      if (!std::holds_alternative<Distance>(other.kind)) continue;
+      auto length = internal::measure_kind(resolver, other.kind);
+      if (!length) continue;
+      reference = std::move(*length);
+      if (other.name != asked->name) alone.dimensions.insert(alone.dimensions.begin(), other);
+      break;
+    }
+  }
+  for (const DimensionResult& result : evaluate_dimensions(survey, alone)) {
+    if (result.name == asked->name && result.scale == "model") explanation.result = result;
+  }
+  if (!explanation.result.problem.empty()) return Unexpected(explanation.result.problem);
   if (!measured) return Unexpected(measured.error());
+  if (reference) {
+    const double unit = std::pow(reference->value, exponent);
+    const double by_reference = -exponent * measured->value / unit / reference->value;
+    for (Eigen::VectorXd& part : measured->gradient.by_block) part /= unit;
+    for (std::size_t b = 0; b < reference->gradient.blocks.size(); ++b) {
+      measured->gradient.blocks.push_back(reference->gradient.blocks[b]);
+      measured->gradient.by_block.emplace_back(by_reference * reference->gradient.by_block[b]);
+    }
+    measured->definition_variance = 0;  // stated in millimetres: without a scale it has no size
+  }
 
   const std::vector<double> parts = calib::adjust::variance_by_observation(
       survey.network(), survey.covariance(), measured->gradient);
