@@ -71,12 +71,24 @@ Json json_of(const ShapeMarkReport& mark) {
           {"x_px", finite_or_null(mark.position_px.x())},
           {"y_px", finite_or_null(mark.position_px.y())},
           {"off_px", finite_or_null(mark.residual_px)},
-          {"w", finite_or_null(mark.w)},
+          {"w", mark.controlled ? finite_or_null(mark.w) : Json(nullptr)},
           {"critical_w", finite_or_null(mark.critical_w)},
           {"redundancy", finite_or_null(mark.redundancy)},
           {"controlled", mark.controlled},
           {"in_use", mark.in_use},
           {"doubted", mark.doubted}};
+}
+
+Json json_of(const DoubtedMarkName& mark) {
+  Json json = {{"photo", mark.photo}, {"w", finite_or_null(mark.w)}};
+  if (mark.shape.empty()) {
+    json["point"] = mark.point;
+  } else {
+    json["shape"] = mark.shape;
+    json["x_px"] = finite_or_null(mark.position_px.x());
+    json["y_px"] = finite_or_null(mark.position_px.y());
+  }
+  return json;
 }
 
 Json json_of(const BarReport& bar) {
@@ -231,7 +243,7 @@ Json json_of(const SurveyReport& report, const Dossier& dossier) {
     json["shape_marks"].push_back(json_of(mark));
     if (mark.doubted) {
       json["doubted"].push_back(
-          {{"photo", mark.photo}, {"shape", mark.shape}, {"w", finite_or_null(mark.w)}});
+          json_of(DoubtedMarkName{mark.photo, "", mark.shape, mark.w, mark.position_px}));
     }
   }
   for (const BarReport& bar : report.bars) {
@@ -270,10 +282,7 @@ std::string adjust_json(const SurveyReport& report, const Dossier& dossier,
   for (const auto& round : set_aside) {
     Json marks = Json::array();
     for (const DoubtedMarkName& mark : round) {
-      const bool on_shape = !mark.shape.empty();
-      marks.push_back({{"photo", mark.photo},
-                       {on_shape ? "shape" : "point", on_shape ? mark.shape : mark.point},
-                       {"w", finite_or_null(mark.w)}});
+      marks.push_back(json_of(mark));
     }
     json["set_aside"].push_back(std::move(marks));
   }

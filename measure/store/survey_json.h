@@ -4,6 +4,8 @@
 #include <string>
 #include <vector>
 
+#include <Eigen/Core>
+
 #include "measure/bundle/survey.h"
 #include "measure/dimension/dimension.h"
 #include "measure/dossier/dossier.h"
@@ -15,6 +17,8 @@ struct DoubtedMarkName {
   std::string photo, point;
   std::string shape;  ///< of a mark on a shape; then there is no point
   double w = 0.0;
+  /// Of a mark on a shape: it may have several in one photo.
+  Eigen::Vector2d position_px = Eigen::Vector2d::Zero();
 };
 
 /// One line after schema/adjust.schema.json. What does not exist is null, never NaN.

@@ -90,7 +90,7 @@ class ShapesJob(unittest.TestCase):
         self.assertLess(rms, 1.35)
 
     def test_mistakes_in_marks_on_shapes_are_doubted(self):
-        doubted = [(m["photo"], m["shape"], m["x_px"], m["y_px"]) for m in self.before["doubted_on_shapes"]]
+        doubted = [(m["photo"], m["shape"], m["x_px"], m["y_px"]) for m in self.before["doubted"] if "shape" in m]
         spoilt = [m for m in self.truth["altered_marks"] if "shape" in m]
         self.assertEqual(len(spoilt), 2)
         for mark in spoilt:
@@ -102,7 +102,7 @@ class ShapesJob(unittest.TestCase):
         gone = {(m["photo"], m["shape"], m["x_px"], m["y_px"])
                 for batch in self.adjusted["set_aside"] for m in batch if "shape" in m}
         self.assertLessEqual(set(doubted), gone)
-        self.assertEqual(self.adjusted["doubted_on_shapes"], [])
+        self.assertEqual(self.adjusted["doubted"], [])
         kept = {(m["photo"], m["shape"], m["x_px"], m["y_px"])
                 for m in json.loads((self.dossier / "dossier.json").read_text(encoding="utf-8"))["shape_marks"]
                 if m.get("set_aside")}

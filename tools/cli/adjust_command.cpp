@@ -111,7 +111,7 @@ std::vector<measure::DoubtedMarkName> doubted_in(const SurveyReport& report) {
   }
   for (const measure::ShapeMarkReport& mark : report.shape_marks) {
     if (mark.doubted) {
-      marks.push_back({mark.photo, "", mark.shape, mark.w});
+      marks.push_back({mark.photo, "", mark.shape, mark.w, mark.position_px});
     }
   }
   return marks;

@@ -103,9 +103,10 @@ TEST(Schema, DescribesEveryOutputForMachines) {
   const ScratchFolder folder;
   const auto report = testing_support::full_report();
   put(folder / "adjust", adjust_json(report, testing_support::small_dossier()));
-                                        {{{"a.jpg", "A", "", 7.5}},
-                                         {{"a.jpg", "B", "", 4.0},
-                                          {"a.jpg", "", "rim", 4.5, {120.5, 80.25}}}}));
+  put(folder / "set_aside",
+      adjust_json(report, testing_support::small_dossier(),
+                  {{{"a.jpg", "A", "", 7.5}},
+                   {{"a.jpg", "B", "", 4.0}, {"a.jpg", "", "rim", 4.5, {120.5, 80.25}}}}));
   put(folder / "dimensions", dimensions_json(testing_support::full_dimensions(),
                                              testing_support::full_comparisons(), report));
   put(folder / "shapes", forms_json(testing_support::full_forms(), report));
