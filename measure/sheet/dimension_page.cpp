@@ -318,7 +318,7 @@ class PageWriter {
 
   void dimension(const DrawnDimension& one, const std::string& classes) {
     const SheetDimension& d = content_.dimensions[one.dimension];
-    const std::string& value = d.text(0, content_.first_unit);
+    const std::string value = label_value(d, 0, content_.first_unit);
     page_ += "<g class=\"" + classes + "\" data-dim=\"" + std::to_string(one.dimension) +
              "\" tabindex=\"0\" role=\"button\" aria-pressed=\"false\" aria-label=\"" +
              html(std::to_string(d.number) + ", " + d.name + ": " + value) + "\">";
@@ -436,32 +436,32 @@ class PageWriter {
                            ",\"height\":" + tenths(picture.size.y()) + "}";
                   }) +
         ",\"dimensions\":" +
-        json_list(content_.dimensions,
-                  [&](const SheetDimension& d) {
-                    // Without a value its numbers mean nothing.
-                    const bool has = d.problem.empty();
-                    const double dof = std::strtod(d.effective_dof.c_str(), nullptr);
-                    return "\n{\"number\":" + std::to_string(d.number) +
-                           ",\"name\":" + json_string(d.name) + ",\"kind\":" + json_string(d.kind) +
-                           ",\"sentence\":" + json_string(d.sentence) +
-                           ",\"note\":" + json_string(d.note) +
-                           ",\"problem\":" + json_string(d.problem) + ",\"unit\":\"" +
-                           unit_word(d.unit) + "\",\"value\":" + json_number(has ? d.value : 0) +
-                           ",\"U\":" + json_number(has ? d.U : 0) + ",\"ownTolerance\":" +
-                           (d.own_tolerance && d.tolerance ? json_number(*d.tolerance) : "null") +
-                           ",\"interval\":" + (d.is_interval ? "true" : "false") +
-                           ",\"texts\":" + json_list(d.texts, strings) +
-                           ",\"k\":" + json_string(d.k) +
-                           ",\"kValue\":" + json_number(std::strtod(d.k.c_str(), nullptr)) +
-                           ",\"dof\":" + json_string(d.effective_dof) +
-                           ",\"dofValue\":" + json_number(dof > 0 ? dof : 1e9) +
-                           ",\"reliability\":" + strings(d.reliability) +
-                           ",\"budget\":" + shares(d.budget) + ",\"photos\":" + shares(d.photos) +
-                           ",\"marks\":" + shares(d.marks) + ",\"others\":" + shares(d.others) +
-                           ",\"weak\":" + strings(d.weak_sentences) +
-                           ",\"pictures\":" + numbers(d.pictures) +
-                           ",\"alsoIn\":" + numbers(d.also_in) + "}";
-                  }) +
+        json_list(
+            content_.dimensions,
+            [&](const SheetDimension& d) {
+              // Without a value its numbers mean nothing.
+              const bool has = d.problem.empty();
+              const double dof = std::strtod(d.effective_dof.c_str(), nullptr);
+              return "\n{\"number\":" + std::to_string(d.number) +
+                     ",\"name\":" + json_string(d.name) + ",\"kind\":" + json_string(d.kind) +
+                     ",\"sentence\":" + json_string(d.sentence) +
+                     ",\"symbol\":" + json_string(d.symbol) + ",\"note\":" + json_string(d.note) +
+                     ",\"problem\":" + json_string(d.problem) + ",\"unit\":\"" + unit_word(d.unit) +
+                     "\",\"value\":" + json_number(has ? d.value : 0) +
+                     ",\"U\":" + json_number(has ? d.U : 0) + ",\"ownTolerance\":" +
+                     (d.own_tolerance && d.tolerance ? json_number(*d.tolerance) : "null") +
+                     ",\"interval\":" + (d.is_interval ? "true" : "false") +
+                     ",\"texts\":" + json_list(d.texts, strings) + ",\"k\":" + json_string(d.k) +
+                     ",\"kValue\":" + json_number(std::strtod(d.k.c_str(), nullptr)) +
+                     ",\"dof\":" + json_string(d.effective_dof) +
+                     ",\"dofValue\":" + json_number(dof > 0 ? dof : 1e9) +
+                     ",\"reliability\":" + strings(d.reliability) +
+                     ",\"budget\":" + shares(d.budget) + ",\"photos\":" + shares(d.photos) +
+                     ",\"marks\":" + shares(d.marks) + ",\"others\":" + shares(d.others) +
+                     ",\"weak\":" + strings(d.weak_sentences) +
+                     ",\"pictures\":" + numbers(d.pictures) + ",\"alsoIn\":" + numbers(d.also_in) +
+                     "}";
+            }) +
         "}";
   }
 

@@ -282,14 +282,17 @@ class DimensionSheet {
       }
       Table table(pages, columns);
       for (const SheetDimension& dimension : content_.dimensions) {
-        std::vector<Cell> cells{{std::to_string(dimension.number), kStrong},
-                                {dimension.name, kBody, dimension.kind}};
+        std::vector<Cell> cells{
+            {std::to_string(dimension.number), kStrong},
+            {dimension.name, kBody,
+             dimension.problem.empty() ? dimension.kind
+                                       : dimension.kind + "; " + dimension.problem}};
         const Type type{7.9, false, dimension.weak ? kWarning : kBlack};
         for (std::size_t s = first; s < last; ++s) {
-          cells.push_back(
-              {dimension.problem.empty() ? dimension.text(s, content_.first_unit)
-                                         : (s == first ? "no value: " + dimension.problem : "—"),
-               type, s == 0 && dimension.weak && dimension.problem.empty() ? "weak" : ""});
+          cells.push_back({dimension.problem.empty() ? dimension.text(s, content_.first_unit)
+                                                     : std::string(s == first ? "no value" : "—"),
+                           type,
+                           s == 0 && dimension.weak && dimension.problem.empty() ? "weak" : ""});
         }
         cells.push_back({dimension.is_interval ? "—" : dimension.k, kNumber});
         cells.push_back({dimension.effective_dof, kNumber});
@@ -488,7 +491,7 @@ class DimensionSheet {
     if (!one.label) return;
     const SheetDimension& dimension = content_.dimensions[one.dimension];
     const std::string number = label_number(dimension);
-    const std::string& value = dimension.text(0, content_.first_unit);
+    const std::string value = label_value(dimension, 0, content_.first_unit);
     const Type number_type{kLabelText, true, kWhite}, value_type{kLabelText, false, kBlack};
     const double number_width = pages.width_of(number, number_type) + 2 * kLabelPadding;
     const double width = number_width + pages.width_of(value, value_type) + 2 * kLabelPadding;

@@ -191,6 +191,9 @@ SheetDimension dimension_of(const AskedDimension& asked, const std::vector<Dimen
   dimension.name = asked.name;
   dimension.kind = kind_for_people(kind_word(asked.kind));
   dimension.sentence = std::visit(KindWords{}, asked.kind);
+  // Property indicators of ISO 129-1 (from memory).
+  if (std::holds_alternative<Diameter>(asked.kind)) dimension.symbol = "Ø ";
+  if (std::holds_alternative<Radius>(asked.kind)) dimension.symbol = "R ";
   const DimensionResult* model = nullptr;
   for (const SheetScale& scale : content.scales) {
     const auto found = std::find_if(all.begin(), all.end(), [&](const DimensionResult& result) {
@@ -517,6 +520,11 @@ const std::string& SheetDimension::text(std::size_t scale, std::size_t unit_inde
 
 std::string label_number(const SheetDimension& dimension) {
   return std::to_string(dimension.number);
+}
+
+std::string label_value(const SheetDimension& dimension, std::size_t scale,
+                        std::size_t unit_index) {
+  return dimension.symbol + dimension.text(scale, unit_index);
 }
 
 std::string share_text(double share) {

@@ -74,6 +74,7 @@ struct SheetDimension {
   std::string name;
   std::string kind;      ///< as people read it: "offset from a plane"
   std::string sentence;  ///< what is measured: from "…" to "…"
+  std::string symbol;    ///< before the value in a drawing: "Ø " of a diameter, "R " of a radius
   std::string problem;   ///< a sentence where there is no value
   std::string note;      ///< a remark on the value; may be empty
   DimensionUnit unit = DimensionUnit::kMillimetre;
@@ -157,8 +158,10 @@ struct SheetContent {
     const std::map<std::string, calib::Camera>& cameras,
     const std::vector<DimensionResult>& results, const SheetOptions& options);
 
-/// Text of a label: the number of the dimension, and its value.
+/// What stands on the plate of a label: the number of the dimension, and its value with its symbol.
 [[nodiscard]] std::string label_number(const SheetDimension& dimension);
+[[nodiscard]] std::string label_value(const SheetDimension& dimension, std::size_t scale,
+                                      std::size_t unit_index);
 
 /// "12.3 %", or "below 0.1 %".
 [[nodiscard]] std::string share_text(double share);

@@ -144,7 +144,8 @@ double sight_score(Sight sight) {
 Vector2d label_size(const SheetDimension& dimension, const TextWidth& width) {
   double widest = 0;
   for (const auto& by_unit : dimension.texts) {
-    for (const std::string& text : by_unit) widest = std::max(widest, width(text, kLabelText));
+    for (const std::string& text : by_unit)
+      widest = std::max(widest, width(dimension.symbol + text, kLabelText));
   }
   const double number = width(label_number(dimension), kLabelText, true);
   return {kLabelSpare * (number + widest) + 4 * kLabelPadding, kLabelHeight};

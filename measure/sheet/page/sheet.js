@@ -116,7 +116,8 @@
     byId("value-head").textContent = data.scales[scale()];
     for (const group of document.querySelectorAll("g.dim")) {
       const text = group.querySelector("text.of");
-      text.textContent = textOf(dims[Number(group.dataset.dim)]);
+      const dim = dims[Number(group.dataset.dim)];
+      text.textContent = dim.symbol + textOf(dim);
       const label = group.querySelector(".label"), badge = Number(label.dataset.badge);
       const width = badge + 2 * pad + Math.min(pen.measureText(text.textContent).width, Number(label.dataset.room));
       const plate = label.querySelector(".plate"), left = -width / 2;
@@ -125,7 +126,6 @@
       label.querySelector(".badge").setAttribute("x", left);
       label.querySelector(".number").setAttribute("x", left + pad);
       text.setAttribute("x", left + badge + pad);
-      const dim = dims[Number(group.dataset.dim)];
       group.setAttribute("aria-label", `${dim.number}, ${dim.name}: ${text.textContent}`);
     }
     for (const caption of document.querySelectorAll(".at-scale")) caption.textContent = data.scales[scale()];

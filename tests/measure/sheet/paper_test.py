@@ -49,7 +49,7 @@ class Paper(unittest.TestCase):
     def test_every_dimension_is_in_the_table_as_the_command_prints_it(self):
         code, printed, _ = scantling("dimensions", self.sheet.dossier)
         self.assertEqual(code, 0)
-        values = re.findall(r"-?\d+(?:\.\d+)? ± \d+(?:\.\d+)? (?:mm|°)", printed)
+        values = re.findall(r"-?\d+(?:\.\d+)? ± \d+(?:\.\d+)? (?:mm²|mm|°)", printed)
         self.assertGreater(len(values), 90)
         joined = " ".join(self.text.split())
         for value in values:
@@ -79,14 +79,15 @@ class Paper(unittest.TestCase):
         self.assertIn("May 17", pdf_info(self.pdf)["CreationDate"])
 
     def test_a_sheet_without_a_date_does_not_take_the_clock_s(self):
-        code, _, errors = scantling("sheet", self.sheet.dossier, "--output", self.sheet.base / "undated")
+        code, _, errors = scantling("sheet", self.sheet.dossier, "--output", self.sheet.base / "undated", "--parts", "dimensions")
         self.assertEqual((code, errors.count("Traceback")), (0, 0))
         self.assertNotIn("CreationDate", pdf_info(self.sheet.base / "undated" / "dimensions.pdf"))
         self.assertIn("not told", pdf_text(self.sheet.base / "undated" / "dimensions.pdf", "-l", "1"))
 
     def test_options_choose_paper_dimensions_units_and_scales(self):
         before = snapshot(self.sheet.dossier)
-        code, printed, _ = scantling("sheet", self.sheet.dossier, "--output", self.sheet.base / "some", "--paper", "letter",
+        code, printed, _ = scantling("sheet", self.sheet.dossier, "--output", self.sheet.base / "some", "--parts", "dimensions",
+                                     "--paper", "letter",
                                      "--only", "hopper rim length, left", "hopper rim angle, front left", "--unit", "in-fraction",
                                      "--replica-scale", "1:24", "--replica-scale", "1:144", "--json")
         self.assertEqual(code, 0)
