@@ -117,7 +117,18 @@ std::optional<ShapeError> loose_problem(const FormModel& model, const Settled& s
   const double loosest =
       Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(direction, Eigen::EigenvaluesOnly)
           .eigenvalues()[2];
-  if (!(loosest < kLooseDirection_rad * kLooseDirection_rad)) return open_problem(kind);
+  if (!(loosest < kLooseDirection_rad * kLooseDirection_rad)) {
+    // Where the survey alone would tell it well enough, the points are no such shape.
+    const Eigen::MatrixXd measured =
+        variances - settled.form_sigma * settled.form_sigma *
+                        Eigen::MatrixXd::Identity(variances.rows(), variances.cols());
+    const Eigen::Matrix3d told = (by * measured * by.transpose()).block<3, 3>(3, 3);
+    const double told_loosest =
+        Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>(told, Eigen::EigenvaluesOnly)
+            .eigenvalues()[2];
+    return told_loosest < kLooseDirection_rad * kLooseDirection_rad ? ShapeError::kFarFromForm
+                                                                    : open_problem(kind);
+  }
   const double u_radius = std::sqrt(std::max(covariance(6, 6), 0.0));
   if (form.radius > 0 && !(u_radius < kLooseRadius * form.radius)) return open_problem(kind);
   return std::nullopt;

@@ -62,6 +62,9 @@ std::string describe(ShapeError error) {
     case ShapeError::kFitDoesNotSettle:
       return "no shape of this kind settles on its points: look at their departures from a simpler "
              "one, or name more points";
+    case ShapeError::kFarFromForm:
+      return "its points lie too far from any shape of this kind for its direction to mean "
+             "anything: look at which points are named";
     case ShapeError::kNotANumber:
       return "a coordinate of its points, or the covariance, is not a finite number: adjust the "
              "survey again";

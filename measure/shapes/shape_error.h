@@ -31,6 +31,7 @@ enum class ShapeError {
   kTwoShapesFit,        ///< two cylinders or cones fit the same points as well
   kPairsWithoutLength,  ///< the two points of each mirror pair coincide, or give no direction
   kFitDoesNotSettle,    ///< the fit did not converge
+  kFarFromForm,         ///< the points lie so far from any such shape that it has no direction
   kNotANumber,          ///< a coordinate or covariance is not finite
   kCovarianceSize,      ///< the covariance does not belong to the points
 

@@ -43,7 +43,7 @@ struct WaitingText {
 
 class Layouter {
  public:
-  Layouter(const Drawing& drawing, const LayoutOptions& options)
+  Layouter(const TemplateDrawing& drawing, const LayoutOptions& options)
       : drawing_(drawing), options_(options) {}
 
   LaidOutDrawing run() {
@@ -77,7 +77,7 @@ class Layouter {
     for (const DrawnPolyline& outline : drawing_.outlines) {
       add(DrawingLayer::kEdges, outline.name, PathStroke{outline.corners_mm, outline.closed});
     }
-    for (const DrawnEllipse& circle : drawing_.circles) {
+    for (const TemplateEllipse& circle : drawing_.circles) {
       add(DrawingLayer::kCircles, circle.name,
           EllipseStroke{circle.centre_mm, circle.radius_mm,
                         std::min(circle.minor_radius_mm, circle.radius_mm), circle.turn_rad});
@@ -205,7 +205,7 @@ class Layouter {
         draw_band(edge, wide);
       }
     }
-    for (const DrawnEllipse& circle : drawing_.circles) {
+    for (const TemplateEllipse& circle : drawing_.circles) {
       if (circle.centre_covariance_mm2) {
         ellipse(circle.name, circle.centre_mm, *circle.centre_covariance_mm2);
       }
@@ -296,7 +296,7 @@ class Layouter {
       for (const DrawnPolyline& outline : drawing_.outlines) {
         name(outline.name, outline.corners_mm.front(), 0.3, Vector2d::Zero());
       }
-      for (const DrawnEllipse& circle : drawing_.circles) {
+      for (const TemplateEllipse& circle : drawing_.circles) {
         // Up to the right on the rim, off the centre lines.
         const Vector2d to = at_angle(0.25 * std::numbers::pi - circle.turn_rad);
         const Vector2d in_axes(circle.radius_mm * to.x(), circle.minor_radius_mm * to.y());
@@ -374,7 +374,7 @@ class Layouter {
     }
   }
 
-  const Drawing& drawing_;
+  const TemplateDrawing& drawing_;
   const LayoutOptions& options_;
   LaidOutDrawing out_;
   Vector2d centre_ = Vector2d::Zero();
@@ -476,7 +476,7 @@ std::vector<PageSegment> pieces_of(const Stroke& stroke, double tolerance_mm) {
   return std::visit(visitor, stroke.shape);
 }
 
-LaidOutDrawing lay_out(const Drawing& drawing, const LayoutOptions& options) {
+LaidOutDrawing lay_out(const TemplateDrawing& drawing, const LayoutOptions& options) {
   return Layouter(drawing, options).run();
 }
 

@@ -96,7 +96,8 @@ struct LayoutOptions {
 };
 
 /// Lays out a drawing that has no problem. No two texts overlap.
-[[nodiscard]] LaidOutDrawing lay_out(const Drawing& drawing, const LayoutOptions& options = {});
+[[nodiscard]] LaidOutDrawing lay_out(const TemplateDrawing& drawing,
+                                     const LayoutOptions& options = {});
 
 /// A stroke as straight pieces, none further than `tolerance_mm` from it.
 [[nodiscard]] std::vector<PageSegment> pieces_of(const Stroke& stroke, double tolerance_mm = 0.05);

@@ -23,7 +23,7 @@ Eigen::Matrix<double, 2, 3> onto(const DrawingPlane& plane) {
   return plane.factor * rows;
 }
 
-void add_centre_cross(Drawing& drawing, const DrawnEllipse& circle) {
+void add_centre_cross(TemplateDrawing& drawing, const TemplateEllipse& circle) {
   const Vector2d along(std::cos(circle.turn_rad), std::sin(circle.turn_rad));
   const Vector2d across(-along.y(), along.x());
   const double over = std::max(kCentreLineOver * circle.radius_mm, kCentreLineLeast_mm);
@@ -92,8 +92,8 @@ DrawnSegment project(const DrawingPlane& plane, const NamedEdge& edge) {
   return drawn;
 }
 
-DrawnEllipse project(const DrawingPlane& plane, const NamedCircle& circle) {
-  DrawnEllipse drawn;
+TemplateEllipse project(const DrawingPlane& plane, const NamedCircle& circle) {
+  TemplateEllipse drawn;
   drawn.name = circle.name;
   drawn.centre_mm = project(plane, circle.centre);
   drawn.radius_mm = plane.factor * circle.radius;
@@ -111,8 +111,8 @@ DrawnEllipse project(const DrawingPlane& plane, const NamedCircle& circle) {
   return drawn;
 }
 
-void add_circle(Drawing& drawing, const DrawingPlane& plane, const NamedCircle& circle) {
-  const DrawnEllipse drawn = project(plane, circle);
+void add_circle(TemplateDrawing& drawing, const DrawingPlane& plane, const NamedCircle& circle) {
+  const TemplateEllipse drawn = project(plane, circle);
   if (drawn.minor_radius_mm >= kEdgeOn * drawn.radius_mm) {
     drawing.circles.push_back(drawn);
     add_centre_cross(drawing, drawn);
@@ -143,7 +143,8 @@ void add_circle(Drawing& drawing, const DrawingPlane& plane, const NamedCircle& 
   drawing.edges.push_back(edge);
 }
 
-void add_cylinder(Drawing& drawing, const DrawingPlane& plane, const NamedCylinder& cylinder) {
+void add_cylinder(TemplateDrawing& drawing, const DrawingPlane& plane,
+                  const NamedCylinder& cylinder) {
   const Vector3d axis = cylinder.to - cylinder.from;
   const Vector2d from = project(plane, cylinder.from), to = project(plane, cylinder.to);
   const double length = plane.factor * axis.norm();
@@ -169,7 +170,7 @@ void add_cylinder(Drawing& drawing, const DrawingPlane& plane, const NamedCylind
     return;
   }
   for (const bool first : {true, false}) {
-    const DrawnEllipse end =
+    const TemplateEllipse end =
         project(plane, end_at(first ? cylinder.from : cylinder.to, first ? 0 : 3));
     const Vector2d half = end.radius_mm * Vector2d(std::cos(end.turn_rad), std::sin(end.turn_rad));
     if (end.minor_radius_mm >= kEdgeOn * end.radius_mm) {
@@ -200,7 +201,7 @@ void add_cylinder(Drawing& drawing, const DrawingPlane& plane, const NamedCylind
   drawing.centre_lines.push_back({from - over * along, to + over * along});
 }
 
-void add_shapes(Drawing& drawing, const DrawingPlane& plane, const ShapeList& shapes) {
+void add_shapes(TemplateDrawing& drawing, const DrawingPlane& plane, const ShapeList& shapes) {
   for (const NamedPoint& point : shapes.points) {
     drawing.points.push_back(project(plane, point));
   }

@@ -41,15 +41,16 @@ struct DrawingPlane {
 [[nodiscard]] DrawnPoint project(const DrawingPlane& plane, const NamedPoint& point);
 [[nodiscard]] DrawnSegment project(const DrawingPlane& plane, const NamedEdge& edge);
 /// The circle as seen: its diameter across the tilt keeps its length.
-[[nodiscard]] DrawnEllipse project(const DrawingPlane& plane, const NamedCircle& circle);
+[[nodiscard]] TemplateEllipse project(const DrawingPlane& plane, const NamedCircle& circle);
 
 /// Adds a circle with its centre lines: an ellipse, or a straight edge where it is seen from its
 /// edge.
-void add_circle(Drawing& drawing, const DrawingPlane& plane, const NamedCircle& circle);
+void add_circle(TemplateDrawing& drawing, const DrawingPlane& plane, const NamedCircle& circle);
 /// Adds what is seen of a cylinder: both ends, both outlines, the centre line. Seen along its axis:
 /// a circle.
-void add_cylinder(Drawing& drawing, const DrawingPlane& plane, const NamedCylinder& cylinder);
+void add_cylinder(TemplateDrawing& drawing, const DrawingPlane& plane,
+                  const NamedCylinder& cylinder);
 /// Adds all of a list: points, edges, circles, cylinders.
-void add_shapes(Drawing& drawing, const DrawingPlane& plane, const ShapeList& shapes);
+void add_shapes(TemplateDrawing& drawing, const DrawingPlane& plane, const ShapeList& shapes);
 
 }  // namespace measure

@@ -20,7 +20,7 @@ bool is_covariance(const Matrix& matrix) {
 
 class Check {
  public:
-  explicit Check(const Drawing& drawing) : drawing_(drawing) {}
+  explicit Check(const TemplateDrawing& drawing) : drawing_(drawing) {}
 
   std::optional<std::string> fault() {
     for (const DrawnPoint& point : drawing_.points) {
@@ -31,7 +31,7 @@ class Check {
       place(named("edge", edge.name), {edge.from_mm, edge.to_mm});
       covariance(named("edge", edge.name), edge.covariance_mm2);
     }
-    for (const DrawnEllipse& circle : drawing_.circles) {
+    for (const TemplateEllipse& circle : drawing_.circles) {
       const std::string what = named("circle", circle.name);
       place(what, {circle.centre_mm, {circle.turn_rad, circle.u_radius_mm}});
       covariance(what, circle.centre_covariance_mm2);
@@ -91,13 +91,13 @@ class Check {
     }
   }
 
-  const Drawing& drawing_;
+  const TemplateDrawing& drawing_;
   std::optional<std::string> fault_;
 };
 
 }  // namespace
 
-std::optional<Problem> Drawing::first_problem() const {
+std::optional<Problem> TemplateDrawing::first_problem() const {
   const std::string what = "drawing \"" + title + "\"";
   if (unit != "mm") {
     return Problem{what + " has no millimetres to be built at: enter a scale bar with its length."};

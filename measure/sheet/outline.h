@@ -29,7 +29,7 @@ struct DrawnSegment {
 };
 
 /// A circle as seen: its own radius along one axis, less along the other where it is tilted.
-struct DrawnEllipse {
+struct TemplateEllipse {
   std::string name;
   Eigen::Vector2d centre_mm = Eigen::Vector2d::Zero();
   double radius_mm = 0.0;        ///< of the circle itself: the longer semi-axis
@@ -79,14 +79,14 @@ struct DrawnNote {
   Eigen::Vector2d at_mm = Eigen::Vector2d::Zero();
 };
 
-struct Drawing {
+struct TemplateDrawing {
   std::string title;       ///< of the original and what is shown
   std::string view;        ///< "from the side"
   std::string scale_text;  ///< "replica 1:72"
   std::string unit = "mm";
   std::vector<DrawnPoint> points;
   std::vector<DrawnSegment> edges;
-  std::vector<DrawnEllipse> circles;
+  std::vector<TemplateEllipse> circles;
   std::vector<DrawnArc> arcs;
   std::vector<DrawnPolyline> outlines;
   std::vector<DrawnCentreLine> centre_lines;

@@ -271,12 +271,13 @@ calib::Result<std::vector<View>, Problem> views_of(const Survey& survey, const D
   return views;
 }
 
-Drawing draw_view(const View& view, const Survey& survey, const Dossier& dossier,
-                  std::span<const DimensionResult> results, const TemplateContent& content) {
+TemplateDrawing draw_view(const View& view, const Survey& survey, const Dossier& dossier,
+                          std::span<const DimensionResult> results,
+                          const TemplateContent& content) {
   const auto forms = evaluate_forms(survey, dossier);
   const OwnAxes axes = axes_of(survey, dossier, forms);
   const Places places(survey, axes, forms);
-  Drawing drawing;
+  TemplateDrawing drawing;
   drawing.title = content.title;
   drawing.view = view.name;
   drawing.scale_text = content.scale_text;

@@ -58,8 +58,9 @@ struct TemplateContent {
 /// The view drawn at the view's factor. Dimensions are drawn that are seen at their true size:
 /// distances, chords and angles that lie in the plane within their error bars, radii and diameters
 /// of circles that face the viewer.
-[[nodiscard]] Drawing draw_view(const View& view, const Survey& survey, const Dossier& dossier,
-                                std::span<const DimensionResult> results,
-                                const TemplateContent& content);
+[[nodiscard]] TemplateDrawing draw_view(const View& view, const Survey& survey,
+                                        const Dossier& dossier,
+                                        std::span<const DimensionResult> results,
+                                        const TemplateContent& content);
 
 }  // namespace measure

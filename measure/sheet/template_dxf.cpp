@@ -279,7 +279,7 @@ class DxfFile {
 
 }  // namespace
 
-calib::Result<std::string, calib::Problem> template_dxf(const Drawing& drawing,
+calib::Result<std::string, calib::Problem> template_dxf(const TemplateDrawing& drawing,
                                                         const LayoutOptions& options) {
   if (auto problem = drawing.first_problem()) {
     return calib::Unexpected(*problem);

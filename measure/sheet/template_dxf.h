@@ -16,9 +16,10 @@ namespace measure {
 /// NAMES, LEGEND. Every entity carries the name of what it belongs to as extended data of the
 /// application SCANTLING. Names hold any Unicode (dxf_text). The same drawing gives the same bytes.
 ///
-/// Errors: what Drawing::first_problem says; a Problem (kInput) where the folder for temporary
+/// Errors: what TemplateDrawing::first_problem says; a Problem (kInput) where the folder for
+/// temporary
 ///         files takes none: dxflib writes to files only.
 [[nodiscard]] calib::Result<std::string, calib::Problem> template_dxf(
-    const Drawing& drawing, const LayoutOptions& options = {});
+    const TemplateDrawing& drawing, const LayoutOptions& options = {});
 
 }  // namespace measure

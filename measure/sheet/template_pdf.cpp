@@ -571,7 +571,7 @@ class Template {
 
 }  // namespace
 
-calib::Result<TemplatePdf, Problem> template_pdf(const Drawing& drawing,
+calib::Result<TemplatePdf, Problem> template_pdf(const TemplateDrawing& drawing,
                                                  const TemplatePdfOptions& options) {
   if (auto problem = drawing.first_problem()) {
     return calib::Unexpected(*problem);

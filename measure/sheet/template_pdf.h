@@ -48,9 +48,10 @@ struct TemplatePdf {
 /// line of 100 mm in both directions and the sentence to measure them; crosses in the overlaps lie
 /// on each other when the sheets are joined. The same input gives the same bytes.
 ///
-/// Errors: what Drawing::first_problem says; a Problem (kInput) if it takes more than 400 sheets,
+/// Errors: what TemplateDrawing::first_problem says; a Problem (kInput) if it takes more than 400
+/// sheets,
 ///         the paper is too small for margin, control lines and overlap, or it was cancelled.
 [[nodiscard]] calib::Result<TemplatePdf, calib::Problem> template_pdf(
-    const Drawing& drawing, const TemplatePdfOptions& options = {});
+    const TemplateDrawing& drawing, const TemplatePdfOptions& options = {});
 
 }  // namespace measure

@@ -192,7 +192,7 @@ std::string text_element(const std::string& text, const Vector2d& at, double hei
 
 }  // namespace
 
-calib::Result<std::string, calib::Problem> template_svg(const Drawing& drawing,
+calib::Result<std::string, calib::Problem> template_svg(const TemplateDrawing& drawing,
                                                         const LayoutOptions& options) {
   if (auto problem = drawing.first_problem()) {
     return calib::Unexpected(*problem);

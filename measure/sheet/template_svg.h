@@ -14,8 +14,8 @@ namespace measure {
 /// one millimetre, y down. A group with id and title for each layer; every shape carries the name
 /// of what it belongs to in its <title>. The same drawing gives the same bytes.
 ///
-/// Errors: what Drawing::first_problem says.
+/// Errors: what TemplateDrawing::first_problem says.
 [[nodiscard]] calib::Result<std::string, calib::Problem> template_svg(
-    const Drawing& drawing, const LayoutOptions& options = {});
+    const TemplateDrawing& drawing, const LayoutOptions& options = {});
 
 }  // namespace measure

@@ -143,7 +143,7 @@ class Maker {
     content.scale = scale.scale;
     content.unit = options_.sheet.unit;
     content.only = options_.draw;
-    const Drawing drawing = draw_view(view, survey_, dossier_, results_, content);
+    const TemplateDrawing drawing = draw_view(view, survey_, dossier_, results_, content);
     if (auto problem = drawing.first_problem()) return problem;
     TemplatePdfOptions pdf_options;
     pdf_options.paper = options_.paper;

@@ -39,7 +39,7 @@ TEST(DrawingPlane, RefusesDirectionsThatMakeNone) {
 }
 
 /// Whether a place of the drawing lies on the ellipse, as its equation says; 1 on it.
-double ellipse_equation(const DrawnEllipse& ellipse, const Vector2d& place) {
+double ellipse_equation(const TemplateEllipse& ellipse, const Vector2d& place) {
   const Vector2d along(std::cos(ellipse.turn_rad), std::sin(ellipse.turn_rad));
   const Vector2d from = place - ellipse.centre_mm;
   return std::hypot(from.dot(along) / ellipse.radius_mm,
@@ -49,7 +49,7 @@ double ellipse_equation(const DrawnEllipse& ellipse, const Vector2d& place) {
 TEST(Project, MakesOfATiltedCircleTheEllipseThatItsPlacesLieOn) {
   const DrawingPlane plane = leaning_plane();
   const NamedCircle circle{"rim", {40, -10, 5}, Vector3d(0.5, 0.6, 0.2).normalized(), 12.0};
-  const DrawnEllipse drawn = project(plane, circle);
+  const TemplateEllipse drawn = project(plane, circle);
   EXPECT_NEAR(drawn.radius_mm, 3.0, 1e-12);
   const Vector3d first = circle.normal.unitOrthogonal(), second = circle.normal.cross(first);
   for (double angle = 0.0; angle < 6.28; angle += 0.1) {
@@ -84,7 +84,7 @@ TEST(Project, ACircleFromItsEdgeCarriesItsUncertainty) {
   }
   NamedCircle uncertain = circle;
   uncertain.covariance = covariance;
-  Drawing drawing;
+  TemplateDrawing drawing;
   add_circle(drawing, plane, uncertain);
   ASSERT_EQ(drawing.edges.size(), 1u);
   const DrawnSegment& edge = drawing.edges[0];
@@ -106,7 +106,7 @@ TEST(Project, ACircleFromItsEdgeCarriesItsUncertainty) {
 TEST(Project, TheOutlineOfACylinderIsAsWideAsItIs) {
   const DrawingPlane plane = leaning_plane();
   const NamedCylinder cylinder{"boom", {0, 0, 0}, {50, 20, -10}, 4.0};
-  Drawing drawing;
+  TemplateDrawing drawing;
   add_cylinder(drawing, plane, cylinder);
   ASSERT_EQ(drawing.edges.size(), 2u);
   ASSERT_EQ(drawing.circles.size(), 2u);
@@ -142,7 +142,7 @@ TEST(Scaled, LeavesDirectionsAndSquaresCovariances) {
 }
 
 TEST(LayOut, NoTextLiesOnAnotherAndAllLieInTheFrame) {
-  Drawing drawing = testing_support::workshop_drawing();
+  TemplateDrawing drawing = testing_support::workshop_drawing();
   // And a crowd: a row of near points, each with a name and a dimension to the next.
   for (int i = 0; i < 40; ++i) {
     const double x = 20.0 + 3.0 * i;
@@ -180,7 +180,7 @@ TEST(LayOut, NoTextLiesOnAnotherAndAllLieInTheFrame) {
 }
 
 TEST(LayOut, TheBandOfAnEdgeIsUWide) {
-  Drawing drawing;
+  TemplateDrawing drawing;
   drawing.edges = {{"edge", {0, 0}, {100, 0}, Eigen::Vector4d(1, 0.04, 1, 0.16).asDiagonal()}};
   drawing.k = 2.0;
   double at_from = 0.0, at_to = 0.0, at_middle = 1e9;

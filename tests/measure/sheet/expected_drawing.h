@@ -9,7 +9,7 @@
 
 namespace testing_support {
 
-inline std::string expected_table(const measure::Drawing& drawing) {
+inline std::string expected_table(const measure::TemplateDrawing& drawing) {
   std::string table;
   const auto row = [&](const std::string& kind, const std::string& name,
                        std::initializer_list<double> numbers) {

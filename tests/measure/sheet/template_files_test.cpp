@@ -23,7 +23,7 @@ class TemplateFiles : public testing::Test {
  protected:
   /// What a reader says of a file against the drawing it was made from.
   testing_support::ProgramEnd compared(const std::string& script, const std::string& contents,
-                                       const Drawing& drawing) {
+                                       const TemplateDrawing& drawing) {
     put(folder_ / "file", contents);
     put(folder_ / "table", testing_support::expected_table(drawing));
     return run_outside(reader(script) + (folder_ / "file").string() + " " +
@@ -31,7 +31,7 @@ class TemplateFiles : public testing::Test {
   }
 
   ScratchFolder folder_;
-  Drawing drawing_ = testing_support::workshop_drawing();
+  TemplateDrawing drawing_ = testing_support::workshop_drawing();
 };
 
 TEST_F(TemplateFiles, AnSvgReadsBackWithinAThousandthOfAMillimetre) {
@@ -82,7 +82,7 @@ TEST_F(TemplateFiles, ADecimalCommaOfTheMachineChangesNoByte) {
 }
 
 TEST_F(TemplateFiles, ADrawingThatCannotBeDrawnGetsItsSentence) {
-  Drawing empty;
+  TemplateDrawing empty;
   empty.title = "hull";
   ASSERT_FALSE(template_svg(empty));
   EXPECT_EQ(template_svg(empty).error().sentence,

@@ -22,7 +22,7 @@ constexpr double kAllowed_mm = 0.1;
 
 class TemplatePdfFile : public testing::Test {
  protected:
-  void make(const Drawing& drawing, const TemplatePdfOptions& options = {}) {
+  void make(const TemplateDrawing& drawing, const TemplatePdfOptions& options = {}) {
     auto made = template_pdf(drawing, options);
     ASSERT_TRUE(made) << made.error().sentence;
     pdf_ = std::move(*made);
@@ -135,7 +135,7 @@ TEST_F(TemplatePdfFile, ALengthMeasuresRightAcrossTwoSeams) {
 }
 
 TEST_F(TemplatePdfFile, OneSheetIsEnoughForASmallDrawing) {
-  Drawing small;
+  TemplateDrawing small;
   small.title = "plate";
   small.edges = {{"edge", {0, 0}, {80, 0}}, {"rise", {80, 0}, {80, 60}}};
   make(small);
@@ -182,7 +182,7 @@ TEST_F(TemplatePdfFile, EverySheetSaysItsNameAndToMeasureTheLines) {
 }
 
 TEST(TemplatePdf, TheSameDrawingGivesTheSameBytesAndNoDate) {
-  const Drawing drawing = testing_support::workshop_drawing();
+  const TemplateDrawing drawing = testing_support::workshop_drawing();
   const auto first = template_pdf(drawing), second = template_pdf(drawing);
   ASSERT_TRUE(first && second);
   EXPECT_EQ(first->bytes, second->bytes);
@@ -201,7 +201,7 @@ TEST(TemplatePdf, TheSameDrawingGivesTheSameBytesAndNoDate) {
 }
 
 TEST(TemplatePdf, WhatCannotBePrintedGetsItsSentence) {
-  Drawing drawing = testing_support::workshop_drawing();
+  TemplateDrawing drawing = testing_support::workshop_drawing();
   const auto small = template_pdf(drawing, {.paper = {"100x100mm", 100.0, 100.0}});
   ASSERT_FALSE(small);
   EXPECT_NE(small.error().sentence.find("too small"), std::string::npos);
@@ -215,7 +215,7 @@ TEST(TemplatePdf, WhatCannotBePrintedGetsItsSentence) {
 }
 
 TEST(TemplatePdf, LeavesOutSheetsWithNothingOnThem) {
-  Drawing corner;
+  TemplateDrawing corner;
   corner.title = "angle";
   corner.edges = {{"foot", {0, 0}, {700, 0}}, {"rise", {0, 0}, {0, 900}}};
   const auto pdf = template_pdf(corner);

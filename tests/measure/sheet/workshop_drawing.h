@@ -53,10 +53,10 @@ inline measure::ShapeList workshop_shapes() {
   return shapes;
 }
 
-inline measure::Drawing workshop_drawing() {
+inline measure::TemplateDrawing workshop_drawing() {
   const measure::ShapeList shapes = workshop_shapes();
   const auto plane = measure::drawing_plane({0, 0, 0}, {0, 0, 1}, {0, 1, 0}, kFactor);
-  measure::Drawing drawing;
+  measure::TemplateDrawing drawing;
   drawing.title = shapes.title;
   drawing.view = "from the side";
   drawing.scale_text = "replica 1:72";
