@@ -36,9 +36,9 @@ struct CurveFoot {
 };
 
 /// Whether the distance of a mark to the nearest place of a circle's picture can be believed: where
-/// the rim is seen nearly edge on, its picture turns within the mark's own uncertainty, or shows its
-/// other side within it, and the nearest place is no longer the one that was marked. The distance
-/// is then too short by about σ²/(2 bend): a tenth of σ is let pass.
+/// the rim is seen nearly edge on, its picture turns within the mark's own uncertainty, or shows
+/// its other side within it, and the nearest place is no longer the one that was marked. The
+/// distance is then too short by about σ²/(2 bend): a tenth of σ is let pass.
 [[nodiscard]] bool is_told_apart(const CurveFoot& foot, double sigma_px);
 
 /// Nothing where the curve lies behind the camera, or the camera inside the cylinder.

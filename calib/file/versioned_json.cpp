@@ -81,8 +81,8 @@ std::string identity_of(const Json& element) {
     return Json::array({*photo, *point}).dump();
   }
   // A shape has many marks in a photo: where they stand tells them apart.
-  if (const auto shape = text("shape"); photo && shape && element.contains("x_px") &&
-                                        element.contains("y_px")) {
+  if (const auto shape = text("shape");
+      photo && shape && element.contains("x_px") && element.contains("y_px")) {
     return Json::array({*photo, *shape, element.at("x_px"), element.at("y_px")}).dump();
   }
   return text("file").value_or("");

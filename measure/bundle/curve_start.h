@@ -28,9 +28,9 @@ struct CurvePhoto {
 
 /// A curve that fits its marks, the photos held still.
 ///
-/// An edge or axis runs to the right in the first photo that shows two places of it (downwards where
-/// it is upright there); a circle's normal points to the camera of the first photo. So its direction
-/// does not depend on how it was found.
+/// An edge or axis runs to the right in the first photo that shows two places of it (downwards
+/// where it is upright there); a circle's normal points to the camera of the first photo. So its
+/// direction does not depend on how it was found.
 struct CurveStart {
   calib::adjust::CurveFrame frame;  ///< about the middle of what was marked
   Eigen::VectorXd values;

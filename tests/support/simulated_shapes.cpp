@@ -256,10 +256,10 @@ SimulatedShapes make_simulated_shapes(const SimulatedSurveySpec& spec) {
   ask("distance to a crossing", Distance{"pierced", "a 1"},
       (line_from + t * line_direction - at.at("a 1")).norm());
   // An edge runs to the right, or else downwards, in the first photo.
-  const Vector2d runs = calib::project(result.survey.true_camera, result.survey.true_poses[0],
-                                       edge_from + 50 * edge_along) -
-                        calib::project(result.survey.true_camera, result.survey.true_poses[0],
-                                       edge_from);
+  const Vector2d runs =
+      calib::project(result.survey.true_camera, result.survey.true_poses[0],
+                     edge_from + 50 * edge_along) -
+      calib::project(result.survey.true_camera, result.survey.true_poses[0], edge_from);
   const double towards = runs[std::abs(runs.x()) >= std::abs(runs.y()) ? 0 : 1] > 0 ? 1 : -1;
   ask("along an edge", DistanceAlong{"a 1", "a 3", "edge 1", ""},
       towards * (at.at("a 3") - at.at("a 1")).dot(edge_along));

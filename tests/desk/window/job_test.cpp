@@ -359,9 +359,9 @@ TEST_F(Desk, WorksWithoutADossierOpen) {
 TEST_F(Desk, FitsASmallScreen) {
   open_window();
   make_dossier();
-  for (const auto bench : {desk::DeskWindow::Bench::kSightings,
-                           desk::DeskWindow::Bench::kContactSheet, desk::DeskWindow::Bench::kPhoto,
-                           desk::DeskWindow::Bench::kStand}) {
+  for (const auto bench :
+       {desk::DeskWindow::Bench::kSightings, desk::DeskWindow::Bench::kContactSheet,
+        desk::DeskWindow::Bench::kPhoto, desk::DeskWindow::Bench::kStand}) {
     window_->show_bench(bench);
     QTest::qWait(20);
     // A common laptop: 1366 x 768, less the frame and a panel.
