@@ -123,6 +123,7 @@ std::shared_ptr<const LiveState> LiveAdjuster::solve(bool test, std::uint64_t re
   if (survey) {
     auto solved = std::make_shared<const measure::Survey>(std::move(*survey));
     state->dimensions = measure::evaluate_dimensions(*solved, dossier_);
+    state->forms = measure::evaluate_forms(*solved, dossier_);
     number(*solved, *state);
     state->survey = solved;
     last_ = solved;
