@@ -397,6 +397,7 @@ PhotoTrace trace_of(const DeskSession& session, const std::string& photo, const 
   if (!entry) return trace;
   std::set<std::string> marked;
   add_marks(session, photo, parts.names, marked, trace);
+  if (parts.shapes) add_shape_marks(session, photo, trace);
   const auto live = session.live();
   if (!live->survey) return trace;
   const auto oriented = measure::oriented_photo(*live->survey, photo);

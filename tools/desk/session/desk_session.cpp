@@ -237,14 +237,10 @@ const measure::FormResult* DeskSession::form_of(const std::string& shape) const 
 }
 
 const measure::ShapeMarkReport* DeskSession::report_of(const measure::ShapeMark& mark) const {
-  if (!tested_->survey) return nullptr;
-  for (const measure::ShapeMarkReport& report : tested_->survey->report().shape_marks) {
-    if (report.photo == mark.photo && report.shape == mark.shape &&
-        report.position_px == mark.position_px) {
-      return &report;
-    }
-  }
-  return nullptr;
+  const auto at = tested_->shape_mark_number.find(measure::key_of(mark));
+  return at == tested_->shape_mark_number.end()
+             ? nullptr
+             : &tested_->survey->report().shape_marks[at->second];
 }
 
 void DeskSession::choose_point(const std::string& point) {

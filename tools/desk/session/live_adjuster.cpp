@@ -34,6 +34,12 @@ void number(const measure::Survey& survey, LiveState& state) {
   for (std::size_t m = 0; m < report.marks.size(); ++m) {
     state.mark_number.emplace(std::pair(report.marks[m].photo, report.marks[m].point), m);
   }
+  for (std::size_t m = 0; m < report.shape_marks.size(); ++m) {
+    const measure::ShapeMarkReport& mark = report.shape_marks[m];
+    state.shape_mark_number.emplace(
+        measure::ShapeMarkKey{mark.photo, mark.shape, mark.position_px.x(), mark.position_px.y()},
+        m);
+  }
 }
 
 }  // namespace

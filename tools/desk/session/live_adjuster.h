@@ -37,6 +37,7 @@ struct LiveState {
   /// Where a photo, a point and (where tested) a mark stand in the survey's report.
   std::map<std::string, std::size_t> photo_number, point_number;
   std::map<std::pair<std::string, std::string>, std::size_t> mark_number;  ///< photo, point
+  std::map<measure::ShapeMarkKey, std::size_t> shape_mark_number;
 };
 
 /// Adjusts a dossier of its own, to which the same edits are applied: nothing is shared with the
