@@ -20,6 +20,7 @@ enum class MarkState { kByHand, kRefined, kImported, kDoubted, kSetAside, kPredi
 /// Of what stands in space and is drawn into photos.
 inline const QColor kDimensionColour(0xF0, 0xE4, 0x42);  // yellow
 inline const QColor kEpipolarColour(0x56, 0xB4, 0xE9);   // sky blue
+inline const QColor kShapeColour(0xFF, 0xFF, 0xFF);      // white
 inline const QColor kBarColour(0xCC, 0x79, 0xA7);        // reddish purple
 inline const QColor kWeakColour(0xD5, 0x5E, 0x00);       // vermillion
 inline const QColor kGoodColour(0x00, 0x9E, 0x73);       // bluish green

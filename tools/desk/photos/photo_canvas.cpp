@@ -300,13 +300,27 @@ const TracedMark* PhotoCanvas::mark_near(const QPointF& at) const {
   return nearest;
 }
 
+const TracedMark* PhotoCanvas::shape_mark_at_cursor() const {
+  if (!cursor_px_) return nullptr;
+  const TracedMark* nearest = nullptr;
+  double least = kReach;
+  const QTransform map = view_.transform();
+  for (const TracedMark& mark : trace_.marks) {
+    const double here = distance(map.map(mark.at), map.map(*cursor_px_));
+    if (mark.shape.empty() || here >= least) continue;
+    least = here;
+    nearest = &mark;
+  }
+  return nearest;
+}
+
 std::vector<std::string> PhotoCanvas::points_near(const QPointF& at) const {
   const QTransform map = view_.transform();
   std::vector<std::pair<double, std::string>> near;
   const auto look = [&](const auto& things) {
     for (const auto& thing : things) {
       const double here = distance(map.map(thing.at), at);
-      if (here < kReach) near.emplace_back(here, thing.point);
+      if (here < kReach && !thing.point.empty()) near.emplace_back(here, thing.point);
     }
   };
   look(trace_.marks);
@@ -326,7 +340,8 @@ void PhotoCanvas::mousePressEvent(QMouseEvent* event) {
   } else if (event->button() == Qt::LeftButton) {
     drag_ = Drag::kPressed;
     const TracedMark* mark = mark_near(pressed_at_);
-    dragged_point_ = mark && marks_movable_ ? mark->point : std::string();
+    dragged_point_ =
+        mark && marks_movable_ && !clicks_mean_places_ ? mark->point : std::string();
     if (mark) grip_px_ = mark->at - view_.to_photo(pressed_at_);
   } else {
     return QWidget::mousePressEvent(event);
@@ -374,7 +389,8 @@ void PhotoCanvas::mouseReleaseEvent(QMouseEvent* event) {
         std::any_of(trace_.places.begin(), trace_.places.end(), [&](const TracedPlace& place) {
           return place.chosen && place.point == near.front();
         });
-    if (!near.empty() && !is_expected && !(event->modifiers() & Qt::ShiftModifier)) {
+    if (!near.empty() && !is_expected && !clicks_mean_places_ &&
+        !(event->modifiers() & Qt::ShiftModifier)) {
       Q_EMIT point_clicked(near.front(), event->modifiers());
     } else if (area_of(photo_size_).contains(px)) {
       Q_EMIT place_clicked(px, event->modifiers());

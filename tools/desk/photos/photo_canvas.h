@@ -37,6 +37,11 @@ class PhotoCanvas : public QWidget {
   void set_tone(const Tone& tone);
   /// Whether marks may be dragged; off where nothing may be changed.
   void set_marks_movable(bool movable) { marks_movable_ = movable; }
+  /// Whether a click means the place itself, whatever sign is near it: along an edge marks are set
+  /// close to points.
+  void set_clicks_mean_places(bool places) { clicks_mean_places_ = places; }
+  /// The mark of a shape under the cursor, or null.
+  [[nodiscard]] const TracedMark* shape_mark_at_cursor() const;
 
   /// In the widget's own pixels.
   [[nodiscard]] const ViewMap& view() const { return view_; }
@@ -96,6 +101,7 @@ class PhotoCanvas : public QWidget {
   bool fits_ = true;      // the view follows the widget's size until it is moved
   bool squares_ = false;  // pixels as squares
   bool marks_movable_ = true;
+  bool clicks_mean_places_ = false;
   QString empty_text_;
 
   QSize rendered_for_;   // the widget, in the screen's pixels

@@ -45,10 +45,14 @@ PhotoPane::PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWi
   remove_ = new QPushButton(tr("Remove mark"), this);
   remove_->setObjectName("photo_remove");
   remove_->setToolTip(tr("Takes the chosen point's mark out of this photo"));
-  for (QPushButton* button : {aside_, remove_}) button->setFocusPolicy(Qt::TabFocus);
+  side_button_ = new QPushButton(this);
+  side_button_->setObjectName("photo_side");
+  side_button_->setToolTip(tr("On which side of the cylinder's outline the next mark is set  [C]"));
+  for (QPushButton* button : {aside_, remove_, side_button_}) button->setFocusPolicy(Qt::TabFocus);
 
   auto* below = new QHBoxLayout;
   below->addWidget(sentence_, 1);
+  below->addWidget(side_button_);
   below->addWidget(aside_);
   below->addWidget(remove_);
   auto* column = new QVBoxLayout(this);
@@ -70,6 +74,12 @@ PhotoPane::PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWi
   });
   connect(aside_, &QPushButton::clicked, this, &PhotoPane::toggle_aside);
   connect(remove_, &QPushButton::clicked, this, &PhotoPane::remove_mark);
+  connect(side_button_, &QPushButton::clicked, this, &PhotoPane::change_side);
+  connect(session_, &DeskSession::shape_chosen, this, [this] {
+    pending_.reset();
+    side_ = 1;
+    take();
+  });
   connect(canvas_, &PhotoCanvas::point_clicked, this,
           [this](const std::string& point) { click_point(point); });
   connect(canvas_, &PhotoCanvas::place_clicked, this,
@@ -107,6 +117,15 @@ void PhotoPane::add_keys(KeyBook* keys) {
       [this] { accept_pending(); });
   add(canvas_, "photo.drop", tr("Not here"), tr("Forgets the place clicked"),
       QKeySequence(Qt::Key_Escape), [this] { drop_pending(); });
+  add(canvas_, "photo.remove_shape_mark", tr("Remove the shape's mark"),
+      tr("Takes away the mark of an edge or round that is under the cursor"),
+      QKeySequence(Qt::Key_Backspace), [this] { remove_shape_mark(); });
+  add(this, "photo.side", tr("Other side"),
+      tr("The next marks of the chosen cylinder are on the other side of its outline"),
+      QKeySequence("C"), [this] { change_side(); });
+  add(this, "photo.shapes", tr("Edges and rounds"),
+      tr("Draws edges and rounds with their marks, as the lens bends them"), QKeySequence("E"),
+      [this] { shapes_->toggle(); });
   const struct {
     const char* id;
     QString word;
@@ -175,6 +194,9 @@ void PhotoPane::add_parts(QHBoxLayout* line) {
   places_ =
       box("photo_places", tr("expected"),
           tr("Shows where points are expected that are not marked here"), &TraceParts::places);
+  shapes_ = box("photo_shapes", tr("shapes"),
+                tr("Draws edges and rounds with their marks, as the lens bends them"),
+                &TraceParts::shapes);
   dimensions_ = new QComboBox(this);
   dimensions_->setObjectName("photo_dimensions");
   dimensions_->setToolTip(tr("Which dimensions are drawn into the photo, as the lens bends them"));
@@ -192,9 +214,10 @@ void PhotoPane::add_parts(QHBoxLayout* line) {
 
 void PhotoPane::set_parts(const TraceParts& parts) {
   parts_ = parts;
-  const QSignalBlocker names(names_), places(places_), dimensions(dimensions_);
+  const QSignalBlocker names(names_), places(places_), shapes(shapes_), dimensions(dimensions_);
   names_->setChecked(parts.names);
   places_->setChecked(parts.places);
+  shapes_->setChecked(parts.shapes);
   dimensions_->setCurrentIndex(static_cast<int>(parts.dimensions));
   take();
 }
@@ -226,6 +249,7 @@ void PhotoPane::take() {
   is_old_ = !isVisible();
   if (is_old_) return;
   canvas_->set_marks_movable(session_->read_only_reason().isEmpty());
+  canvas_->set_clicks_mean_places(marked_shape() != nullptr);
   PhotoTrace trace =
       canvas_->photo().empty() ? PhotoTrace{} : trace_of(*session_, canvas_->photo(), parts_);
   trace.pending = pending_;
@@ -266,8 +290,16 @@ void PhotoPane::write_sentence() {
   aside_->setEnabled(mark && may_change);
   remove_->setEnabled(mark && may_change);
   aside_->setText(mark && mark->set_aside ? tr("Take back") : tr("Set aside"));
+  const measure::Shape* shape = marked_shape();
+  const bool two_sided = shape && std::holds_alternative<measure::SeenCylinder>(shape->origin);
+  side_button_->setVisible(two_sided);
+  side_button_->setText(side_ == 1 ? tr("Marking side 1") : tr("Marking side 2"));
   QString sentence;
-  if (photo.empty()) {
+  if (shape && !photo.empty()) {
+    aside_->setEnabled(false);
+    remove_->setEnabled(false);
+    sentence = shape_sentence(*shape);
+  } else if (photo.empty()) {
     sentence.clear();
   } else if (pending_) {
     sentence = tr("%1 at x %2  y %3 px: Enter sets the mark, arrows nudge it by 0.1 px, Escape "
@@ -299,7 +331,67 @@ void PhotoPane::set_pending(std::optional<QPointF> at) {
   write_sentence();
 }
 
+const measure::Shape* PhotoPane::marked_shape() const {
+  const measure::Shape* shape = session_->dossier().find_shape(session_->chosen_shape());
+  return shape && measure::is_seen(shape->origin) ? shape : nullptr;
+}
+
+const measure::ShapeMark* PhotoPane::shape_mark_at_cursor() const {
+  const TracedMark* traced = canvas_->shape_mark_at_cursor();
+  if (!traced) return nullptr;
+  for (const measure::ShapeMark& mark : session_->dossier().shape_marks) {
+    if (mark.photo == canvas_->photo() && mark.shape == traced->shape &&
+        mark.position_px.x() == traced->at.x() && mark.position_px.y() == traced->at.y()) {
+      return &mark;
+    }
+  }
+  return nullptr;
+}
+
+QString PhotoPane::shape_sentence(const measure::Shape& shape) const {
+  int here = 0;
+  for (const measure::ShapeMark& mark : session_->dossier().shape_marks) {
+    here += mark.shape == shape.name && mark.photo == canvas_->photo();
+  }
+  const QString way =
+      std::holds_alternative<measure::SeenEdge>(shape.origin)
+          ? tr("click anywhere along the edge")
+      : std::holds_alternative<measure::SeenCircle>(shape.origin)
+          ? tr("click anywhere along the rim")
+      : side_ == 1 ? tr("click along one side of its outline (side 1); C changes to the other")
+                   : tr("click along the other side of its outline (side 2); C changes back");
+  return tr("%1, marks here: %2. To mark it, %3; Backspace removes the mark under the cursor, "
+            "Escape ends it.")
+      .arg(words(shape.name))
+      .arg(here)
+      .arg(way);
+}
+
+void PhotoPane::mark_shape(const QPointF& at) {
+  const measure::Shape* shape = marked_shape();
+  if (!shape || canvas_->photo().empty()) return;
+  measure::ShapeMark mark;
+  mark.photo = canvas_->photo();
+  mark.shape = shape->name;
+  mark.position_px = {at.x(), at.y()};
+  mark.side = std::holds_alternative<measure::SeenCylinder>(shape->origin) ? side_ : 0;
+  session_->change_soon(measure::SetShapeMarks{{mark}});
+}
+
+void PhotoPane::change_side() {
+  side_ = 3 - side_;
+  write_sentence();
+}
+
+void PhotoPane::remove_shape_mark() {
+  session_->in_turn(this, [this] {
+    const measure::ShapeMark* mark = shape_mark_at_cursor();
+    if (mark) session_->change_soon(measure::RemoveShapeMarks{{measure::key_of(*mark)}});
+  });
+}
+
 void PhotoPane::click_place(const QPointF& at) {
+  if (marked_shape()) return mark_shape(at);
   if (session_->chosen_point().empty()) return write_sentence();
   set_pending(at);
 }
@@ -317,7 +409,10 @@ void PhotoPane::accept_pending() {
   });
 }
 
-void PhotoPane::drop_pending() { set_pending(std::nullopt); }
+void PhotoPane::drop_pending() {
+  if (!pending_) session_->choose_shape("");
+  set_pending(std::nullopt);
+}
 
 void PhotoPane::place_mark(const std::string& point, const QPointF& at) {
   measure::Mark mark;
@@ -340,6 +435,7 @@ void PhotoPane::place_mark(const std::string& point, const QPointF& at) {
 }
 
 void PhotoPane::nudge(double right_px, double down_px) {
+  if (marked_shape()) return;
   const std::string& point = session_->chosen_point();
   if (canvas_->photo().empty() || point.empty()) return;
   std::optional<QPointF> from = pending_;
@@ -354,6 +450,7 @@ void PhotoPane::nudge(double right_px, double down_px) {
 }
 
 void PhotoPane::remove_mark() {
+  if (marked_shape()) return remove_shape_mark();
   const std::string point = session_->chosen_point(), photo = canvas_->photo();
   session_->in_turn(this, [=, this] {
     if (photo.empty() || !session_->mark_at(photo, point)) return;
@@ -362,6 +459,15 @@ void PhotoPane::remove_mark() {
 }
 
 void PhotoPane::toggle_aside() {
+  if (marked_shape()) {
+    session_->in_turn(this, [this] {
+      const measure::ShapeMark* mark = shape_mark_at_cursor();
+      if (!mark) return;
+      session_->change_soon(
+          measure::SetShapeMarkAside{measure::key_of(*mark), !mark->set_aside});
+    });
+    return;
+  }
   const std::string point = session_->chosen_point(), photo = canvas_->photo();
   session_->in_turn(this, [=, this] {
     const measure::Mark* mark = photo.empty() ? nullptr : session_->mark_at(photo, point);

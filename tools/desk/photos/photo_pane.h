@@ -53,6 +53,11 @@ class PhotoPane : public QWidget {
   void remove_mark();
   /// Sets the chosen point's mark aside, or takes it back.
   void toggle_aside();
+  /// Of the chosen cylinder: which side the next mark is on, 1 or 2.
+  [[nodiscard]] int side() const { return side_; }
+  void change_side();
+  /// Of a shape's mark under the cursor.
+  void remove_shape_mark();
 
  protected:
   void showEvent(QShowEvent* event) override;
@@ -68,6 +73,11 @@ class PhotoPane : public QWidget {
   void place_mark(const std::string& point, const QPointF& at);
   void click_place(const QPointF& at);
   void click_point(const std::string& point);
+  /// The chosen shape, where it is marked by itself; else null.
+  [[nodiscard]] const measure::Shape* marked_shape() const;
+  [[nodiscard]] const measure::ShapeMark* shape_mark_at_cursor() const;
+  void mark_shape(const QPointF& at);
+  [[nodiscard]] QString shape_sentence(const measure::Shape& shape) const;
 
   DeskSession* session_;
   PhotoStore* store_;
@@ -78,6 +88,9 @@ class PhotoPane : public QWidget {
   QPushButton* remove_;
   QCheckBox* names_;
   QCheckBox* places_;
+  QCheckBox* shapes_;
+  QPushButton* side_button_;
+  int side_ = 1;
   QComboBox* dimensions_;
   ToneRow* tone_;
   TraceParts parts_;

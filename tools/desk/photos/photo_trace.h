@@ -26,6 +26,7 @@ struct TracedMark {
   QString tip = {};    ///< under the cursor
   /// Of a doubted mark: from the mark to where the survey sees the point.
   std::optional<QPointF> residual_px = {};
+  std::string shape = {};  ///< whose mark it is, where it is none of a point; point is empty then
 };
 
 /// Where a point is expected.

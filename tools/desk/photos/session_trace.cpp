@@ -12,12 +12,11 @@
 #include "measure/live/predict.h"
 #include "measure/live/trace.h"
 #include "measure/shapes/plane.h"
+#include "tools/desk/photos/shape_trace.h"
+#include "tools/desk/photos/tracer.h"
 
 namespace desk {
 namespace {
-
-constexpr double kArcPart = 0.3;  // of the shorter leg of an angle
-constexpr int kArcSteps = 24;
 
 struct Words {
   Q_DECLARE_TR_FUNCTIONS(desk::SessionTrace)
@@ -31,64 +30,61 @@ QPolygonF polygon(const std::vector<Eigen::Vector2d>& course) {
   return line;
 }
 
-/// Draws lines of space into one photo.
-class Tracer {
- public:
-  Tracer(const DeskSession& session, const measure::OrientedPhoto& photo,
-         const calib::ImageSize& size, PhotoTrace& trace)
-      : session_(session), photo_(photo), size_(size), trace_(trace) {}
-
-  [[nodiscard]] std::optional<Eigen::Vector3d> at(const std::string& point) const {
-    const measure::PointReport* report = session_.point_report(point);
-    if (!report || !report->placed) return std::nullopt;
-    return report->position;
-  }
-  void line(const Eigen::Vector3d& a, const Eigen::Vector3d& b, TracedCurve like) {
-    like.course = polygon(measure::trace_line(photo_, size_, a, b));
-    if (like.course.size() >= 2) trace_.curves.push_back(std::move(like));
-  }
-  void arc(const Eigen::Vector3d& vertex, const Eigen::Vector3d& first,
-           const Eigen::Vector3d& second, TracedCurve like) {
-    const Eigen::Vector3d a = first - vertex, b = second - vertex;
-    const double radius = kArcPart * std::min(a.norm(), b.norm());
-    const double angle = std::atan2(a.cross(b).norm(), a.dot(b));
-    if (!(radius > 0) || !(angle > 0) || a.cross(b).norm() == 0) return;
-    const Eigen::Vector3d x = a.normalized(), y = a.cross(b).cross(a).normalized();
-    for (int s = 0; s <= kArcSteps; ++s) {
-      const double turned = angle * s / kArcSteps;
-      const auto px =
-          measure::project(photo_, vertex + radius * (std::cos(turned) * x + std::sin(turned) * y));
-      if (px) like.course << QPointF(px->x(), px->y());
-    }
-    if (like.course.size() >= 2) trace_.curves.push_back(std::move(like));
-  }
-
- private:
-  const DeskSession& session_;
-  const measure::OrientedPhoto& photo_;
-  const calib::ImageSize& size_;
-  PhotoTrace& trace_;
-};
-
 // What a dimension looks like, one kind each.
 struct DimensionDrawer {
   Tracer& tracer;
   TracedCurve solid, thin;  // the one with the value; what it refers to
   bool with_reference;
 
+  const std::optional<measure::AxesNames>& axes;
+
+  /// The line through two points, or the shape of the first name where the second is empty.
+  [[nodiscard]] std::optional<measure::Form> line_of(const std::string& from,
+                                                     const std::string& to) const {
+    if (to.empty()) return tracer.form(from);
+    const auto a = tracer.at(from), b = tracer.at(to);
+    if (!a || !b || (*b - *a).norm() == 0) return std::nullopt;
+    measure::Form line{.kind = measure::FormKind::kLine, .position = *a};
+    line.direction = (*b - *a).normalized();
+    line.to = (*b - *a).norm();
+    return line;
+  }
+  /// Across a round as this photo sees it best, from one side (−1) or its middle (0) to the other.
+  void round(const measure::Form& form, double from) const {
+    const Eigen::Vector3d middle =
+        measure::is_place(form.kind) ? form.position : measure::middle(form);
+    const Eigen::Vector3d out =
+        form.radius * (form.kind == measure::FormKind::kSphere
+                           ? tracer.across_sight(middle, tracer.sight(middle))
+                           : tracer.across_sight(middle, form.direction));
+    tracer.line(middle + from * out, middle + out, solid);
+    if (with_reference) tracer.shape(form, thin);
+  }
+  void along(const std::vector<std::string>& points, bool closed) const {
+    const std::size_t legs = closed ? points.size() : points.size() - 1;
+    TracedCurve leg = solid;
+    for (std::size_t i = 0; points.size() > 1 && i < legs; ++i) {
+      const auto a = tracer.at(points[i]), b = tracer.at(points[(i + 1) % points.size()]);
+      if (!a || !b) continue;
+      tracer.line(*a, *b, leg);
+      leg.label.clear();
+    }
+  }
   void refer(const Eigen::Vector3d& a, const Eigen::Vector3d& b) const {
     if (with_reference) tracer.line(a, b, thin);
   }
 
   void operator()(const measure::Distance& kind) const {
-    const auto a = tracer.at(kind.from), b = tracer.at(kind.to);
-    if (a && b) tracer.line(*a, *b, solid);
+    const auto a = tracer.form(kind.from), b = tracer.form(kind.to);
+    if (!a || !b) return;
+    const auto [from, to] = nearest_places(*a, *b);
+    tracer.line(from, to, solid);
   }
   void operator()(const measure::DistanceAlong& kind) const {
     const auto a = tracer.at(kind.from), b = tracer.at(kind.to);
-    const auto p = tracer.at(kind.axis_from), q = tracer.at(kind.axis_to);
-    if (!a || !b || !p || !q || (*q - *p).norm() == 0) return;
-    const Eigen::Vector3d axis = (*q - *p).normalized();
+    const auto axis_line = line_of(kind.axis_from, kind.axis_to);
+    if (!a || !b || !axis_line) return;
+    const Eigen::Vector3d axis = axis_line->direction;
     const Eigen::Vector3d foot = *a + axis * axis.dot(*b - *a);
     tracer.line(*a, foot, solid);
     refer(foot, *b);
@@ -102,18 +98,113 @@ struct DimensionDrawer {
     arc.ends = false;
     tracer.arc(*v, *a, *b, arc);
   }
-  void operator()(const auto&) const {}
   void operator()(const measure::OffsetFromLine& kind) const {
-    const auto x = tracer.at(kind.point), a = tracer.at(kind.line_from),
-               b = tracer.at(kind.line_to);
-    if (!x || !a || !b || (*b - *a).norm() == 0) return;
-    const Eigen::Vector3d along = (*b - *a).normalized();
-    const Eigen::Vector3d foot = *a + along * along.dot(*x - *a);
-    refer(*a, *b);
-    tracer.line(foot, *x, solid);
+    const auto x = tracer.at(kind.point);
+    const auto axis = line_of(kind.line_from, kind.line_to);
+    if (!x || !axis) return;
+    refer(axis->position + axis->from * axis->direction,
+          axis->position + axis->to * axis->direction);
+    tracer.line(nearest_place(*axis, *x), *x, solid);
+  }
+  void operator()(const measure::AngleBetween& kind) const {
+    const auto a = tracer.form(kind.first), b = tracer.form(kind.second);
+    if (!a || !b) return;
+    // Shown at the middle of the first, the other's direction carried there.
+    const Eigen::Vector3d middle = measure::middle(*a);
+    const double length = std::max({a->to - a->from, b->to - b->from, 2 * a->radius, 2 * b->radius,
+                                    (measure::middle(*b) - middle).norm()}) /
+                          2;
+    const double way = a->direction.dot(b->direction) < 0 ? -1 : 1;
+    const Eigen::Vector3d first = middle + length * a->direction,
+                          second = middle + way * length * b->direction;
+    refer(middle, first);
+    refer(middle, second);
+    TracedCurve arc = solid;
+    arc.ends = false;
+    tracer.arc(middle, first, second, arc);
+  }
+  void operator()(const measure::Gap& kind) const {
+    const auto a = tracer.form(kind.first), b = tracer.form(kind.second);
+    if (!a || !b) return;
+    const Eigen::Vector3d middle = measure::middle(*a);
+    tracer.line(middle, nearest_place(*b, middle), solid);
+  }
+  void operator()(const measure::Radius& kind) const {
+    if (const auto form = tracer.form(kind.shape)) round(*form, 0.0);
+  }
+  void operator()(const measure::Diameter& kind) const {
+    if (const auto form = tracer.form(kind.shape)) round(*form, -1.0);
+  }
+  void operator()(const measure::ConeAngle& kind) const {
+    const auto form = tracer.form(kind.shape);
+    if (!form) return;
+    const Eigen::Vector3d out =
+        tracer.across_sight(form->position, form->direction) * std::tan(form->half_angle);
+    const Eigen::Vector3d first = form->position + form->to * (form->direction + out),
+                          second = form->position + form->to * (form->direction - out);
+    refer(form->position, first);
+    refer(form->position, second);
+    TracedCurve arc = solid;
+    arc.ends = false;
+    tracer.arc(form->position, first, second, arc);
+  }
+  void operator()(const measure::ChainLength& kind) const { along(kind.points, false); }
+  void operator()(const measure::RowPitch& kind) const { along(kind.points, false); }
+  void operator()(const measure::RowDeparture& kind) const { along(kind.points, false); }
+  void operator()(const measure::OutlineArea& kind) const { along(kind.points, true); }
+  void operator()(const measure::ArcLength& kind) const {
+    const auto circle = tracer.form(kind.circle);
+    const auto from = tracer.at(kind.from), to = tracer.at(kind.to);
+    if (!circle || !from || !to) return;
+    const Eigen::Vector3d& normal = circle->direction;
+    const auto in_plane = [&](const Eigen::Vector3d& place) -> Eigen::Vector3d {
+      const Eigen::Vector3d away = place - circle->position;
+      return away - normal * normal.dot(away);
+    };
+    if (!(in_plane(*from).norm() > 0)) return;
+    const Eigen::Vector3d x = in_plane(*from).normalized(), y = normal.cross(x);
+    const auto turned = [&](const Eigen::Vector3d& place) {
+      const double angle = std::atan2(y.dot(in_plane(place)), x.dot(in_plane(place)));
+      return angle < 0 ? angle + 2 * std::numbers::pi : angle;
+    };
+    double angle = turned(*to);
+    const auto via = kind.via.empty() ? std::nullopt : tracer.at(kind.via);
+    const bool other_way = via ? turned(*via) > angle : angle > std::numbers::pi;
+    if (other_way) angle -= 2 * std::numbers::pi;
+    tracer.ring(circle->position, circle->radius, x, y, angle, solid);
+  }
+  void operator()(const measure::Coordinate& kind) const {
+    // From the plane, or the line's side, to the item: only heights have a foot to draw from.
+    const auto x = tracer.at(kind.item);
+    const auto plane = axes ? tracer.form(axes->plane) : std::nullopt;
+    if (!x || !plane) return;
+    if (kind.axis == "z") return tracer.line(nearest_place(*plane, *x), *x, solid);
+    const auto axis = tracer.form(axes->line);
+    const auto origin = tracer.at(axes->origin);
+    if (!axis || !origin) return;
+    const Eigen::Vector3d up = plane->direction;
+    const Eigen::Vector3d flat = axis->direction - up * up.dot(axis->direction);
+    if (!(flat.norm() > 0)) return;
+    const Eigen::Vector3d forwards = flat.normalized(), sidewards = up.cross(forwards);
+    const Eigen::Vector3d& way = kind.axis == "x" ? forwards : sidewards;
+    const Eigen::Vector3d& zero = kind.axis == "x" ? *origin : axis->position;
+    tracer.line(*x - way * way.dot(*x - zero), *x, solid);
+  }
+  void operator()(const measure::MirrorDeparture& kind) const {
+    const auto mirror = tracer.form(kind.mirror);
+    const auto a = tracer.at(kind.first), b = tracer.at(kind.second);
+    if (!mirror || !a || !b) return;
+    const Eigen::Vector3d image = *a + 2 * (nearest_place(*mirror, *a) - *a);
+    refer(*a, image);
+    tracer.line(image, *b, solid);
   }
   void operator()(const measure::OffsetFromPlane& kind) const {
     const auto x = tracer.at(kind.point);
+    if (kind.plane.size() == 1) {
+      const auto plane = tracer.form(kind.plane.front());
+      if (x && plane) tracer.line(nearest_place(*plane, *x), *x, solid);
+      return;
+    }
     std::vector<Eigen::Vector3d> corners;
     for (const std::string& name : kind.plane) {
       if (const auto corner = tracer.at(name)) corners.push_back(*corner);
@@ -155,7 +246,8 @@ void add_dimensions(const DeskSession& session, DimensionsDrawn drawn, Tracer& t
     // What a dimension refers to is drawn where it is asked for; with all of them it hides the
     // photo.
     const bool with_reference = is_chosen || drawn == DimensionsDrawn::kChosen;
-    std::visit(DimensionDrawer{tracer, solid, thin, with_reference}, asked.kind);
+    std::visit(DimensionDrawer{tracer, solid, thin, with_reference, session.dossier().axes},
+               asked.kind);
   }
 }
 
@@ -305,12 +397,14 @@ PhotoTrace trace_of(const DeskSession& session, const std::string& photo, const 
   if (!entry) return trace;
   std::set<std::string> marked;
   add_marks(session, photo, parts.names, marked, trace);
+  if (parts.shapes) add_shape_marks(session, photo, trace);
   const auto live = session.live();
   if (!live->survey) return trace;
   const auto oriented = measure::oriented_photo(*live->survey, photo);
   if (!oriented) return trace;
   Tracer tracer(session, *oriented, entry->size, trace);
   if (parts.bars) add_bars(session, tracer);
+  if (parts.shapes) add_shapes(session, tracer);
   if (parts.dimensions != DimensionsDrawn::kNone) {
     add_dimensions(session, parts.dimensions, tracer);
   }

@@ -20,6 +20,7 @@ struct TraceParts {
   bool places = true;  ///< where points are expected that are not marked
   DimensionsDrawn dimensions = DimensionsDrawn::kChosen;  ///< with their values ± U
   bool bars = true;
+  bool shapes = true;  ///< edges and rounds, with their own marks
 };
 
 /// What the session knows now, to be drawn into a photo.

@@ -106,6 +106,7 @@ void DeskSession::take_written(Written written) {
     adjuster_->edit(*written.edit, std::move(written.cameras));
     if (!chosen_point_.empty() && !dossier().find_point(chosen_point_)) choose_point("");
     if (!chosen_photo_.empty() && !dossier().find_photo(chosen_photo_)) choose_photo("");
+    if (!chosen_shape_.empty() && !dossier().find_shape(chosen_shape_)) choose_shape("");
     Q_EMIT dossier_changed(*written.edit);
   }
   Q_EMIT history_changed();
@@ -228,7 +229,22 @@ const measure::PointReport* DeskSession::point_report(const std::string& point) 
   return at == live_->point_number.end() ? nullptr : &live_->survey->report().points[at->second];
 }
 
+const measure::FormResult* DeskSession::form_of(const std::string& shape) const {
+  for (const measure::FormResult& form : live_->forms) {
+    if (form.name == shape) return &form;
+  }
+  return nullptr;
+}
+
+const measure::ShapeMarkReport* DeskSession::report_of(const measure::ShapeMark& mark) const {
+  const auto at = tested_->shape_mark_number.find(measure::key_of(mark));
+  return at == tested_->shape_mark_number.end()
+             ? nullptr
+             : &tested_->survey->report().shape_marks[at->second];
+}
+
 void DeskSession::choose_point(const std::string& point) {
+  if (!point.empty()) choose_shape("");
   if (point == chosen_point_) return;
   chosen_point_ = point;
   Q_EMIT point_chosen(point);
@@ -244,6 +260,12 @@ void DeskSession::choose_dimension(const std::string& dimension) {
   if (dimension == chosen_dimension_) return;
   chosen_dimension_ = dimension;
   Q_EMIT dimension_chosen(dimension);
+}
+
+void DeskSession::choose_shape(const std::string& shape) {
+  if (shape == chosen_shape_) return;
+  chosen_shape_ = shape;
+  Q_EMIT shape_chosen(shape);
 }
 
 void DeskSession::set_unit(measure::TextUnit unit) {

@@ -93,6 +93,11 @@ class DeskSession : public QObject {
   [[nodiscard]] const measure::PhotoReport* photo_report(const std::string& photo) const;
   [[nodiscard]] const measure::PointReport* point_report(const std::string& point) const;
 
+  /// What a shape is measured as; null where there is no survey, or it does not know the shape yet.
+  [[nodiscard]] const measure::FormResult* form_of(const std::string& shape) const;
+  /// How a shape's mark did at the last search for blunders; null where it was not there then.
+  [[nodiscard]] const measure::ShapeMarkReport* report_of(const measure::ShapeMark& mark) const;
+
   // What is chosen, the same in all views; empty: nothing.
   [[nodiscard]] const std::string& chosen_point() const { return chosen_point_; }
   [[nodiscard]] const std::string& chosen_photo() const { return chosen_photo_; }
@@ -100,6 +105,10 @@ class DeskSession : public QObject {
   void choose_point(const std::string& point);
   void choose_photo(const std::string& photo);
   void choose_dimension(const std::string& dimension);
+  /// An edge, round or plane. While one is chosen that is marked by itself, photos take marks along
+  /// it; choosing a point ends that.
+  [[nodiscard]] const std::string& chosen_shape() const { return chosen_shape_; }
+  void choose_shape(const std::string& shape);
 
   // How lengths are shown, the same in all views.
   [[nodiscard]] measure::TextUnit unit() const { return unit_; }
@@ -116,6 +125,7 @@ class DeskSession : public QObject {
   void point_chosen(const std::string& point);
   void photo_chosen(const std::string& photo);
   void dimension_chosen(const std::string& dimension);
+  void shape_chosen(const std::string& shape);
   void point_picked(const std::string& point);
   void unit_changed();
   /// A sentence for the person: why an edit or a save did not happen.
@@ -142,7 +152,7 @@ class DeskSession : public QObject {
   std::unique_ptr<LiveAdjuster> adjuster_;
   std::shared_ptr<const LiveState> live_ = std::make_shared<LiveState>();
   std::shared_ptr<const LiveState> tested_ = live_;  ///< the last whose marks were searched
-  std::string chosen_point_, chosen_photo_, chosen_dimension_;
+  std::string chosen_point_, chosen_photo_, chosen_dimension_, chosen_shape_;
   measure::TextUnit unit_ = measure::TextUnit::kMm;
   std::unique_ptr<EditWriter> writer_;  ///< the first to go: its thread calls this object
 };

@@ -34,6 +34,12 @@ void number(const measure::Survey& survey, LiveState& state) {
   for (std::size_t m = 0; m < report.marks.size(); ++m) {
     state.mark_number.emplace(std::pair(report.marks[m].photo, report.marks[m].point), m);
   }
+  for (std::size_t m = 0; m < report.shape_marks.size(); ++m) {
+    const measure::ShapeMarkReport& mark = report.shape_marks[m];
+    state.shape_mark_number.emplace(
+        measure::ShapeMarkKey{mark.photo, mark.shape, mark.position_px.x(), mark.position_px.y()},
+        m);
+  }
 }
 
 }  // namespace
@@ -123,6 +129,7 @@ std::shared_ptr<const LiveState> LiveAdjuster::solve(bool test, std::uint64_t re
   if (survey) {
     auto solved = std::make_shared<const measure::Survey>(std::move(*survey));
     state->dimensions = measure::evaluate_dimensions(*solved, dossier_);
+    state->forms = measure::evaluate_forms(*solved, dossier_);
     number(*solved, *state);
     state->survey = solved;
     last_ = solved;

@@ -16,6 +16,7 @@
 #include "calib/camera/camera.h"
 #include "measure/bundle/survey.h"
 #include "measure/dimension/dimension.h"
+#include "measure/dimension/form_result.h"
 #include "measure/dossier/dossier.h"
 #include "measure/edit/edit.h"
 
@@ -28,6 +29,7 @@ struct LiveState {
   std::uint64_t revision = 0;                     ///< number of edits that it contains
   std::shared_ptr<const measure::Survey> survey;  ///< none: see problem
   std::vector<measure::DimensionResult> dimensions;
+  std::vector<measure::FormResult> forms;         ///< of all shapes
   std::optional<calib::Problem> problem;  ///< why there is no survey
   bool tested = false;                    ///< the marks were searched for blunders too
   double milliseconds = 0.0;              ///< that it took
@@ -35,6 +37,7 @@ struct LiveState {
   /// Where a photo, a point and (where tested) a mark stand in the survey's report.
   std::map<std::string, std::size_t> photo_number, point_number;
   std::map<std::pair<std::string, std::string>, std::size_t> mark_number;  ///< photo, point
+  std::map<measure::ShapeMarkKey, std::size_t> shape_mark_number;
 };
 
 /// Adjusts a dossier of its own, to which the same edits are applied: nothing is shared with the

@@ -28,6 +28,7 @@
 #include "tools/desk/look/look.h"
 #include "tools/desk/photos/photo_pane.h"
 #include "tools/desk/photos/photo_store.h"
+#include "tools/desk/shapes/shapes_panel.h"
 #include "tools/desk/sightings/sightings.h"
 #include "tools/desk/tables/bars_table.h"
 #include "tools/desk/tables/dimensions_table.h"
@@ -319,6 +320,7 @@ void DeskWindow::close_dossier() {
   stand_ = nullptr;
   dimension_maker_ = nullptr;
   weak_spots_ = nullptr;
+  shapes_ = nullptr;
   tolerance_ = nullptr;
   if (session_->read_only_reason().isEmpty()) session_->save();
   prepared_.clear();
@@ -377,11 +379,14 @@ void DeskWindow::make_views() {
   side_->setDocumentMode(true);
   auto* dimensions = new DimensionsTable(session_.get(), keys_, tolerance_);
   side_->addTab(dimensions, tr("Dimensions"));
-  side_->addTab(new PointsTable(session_.get(), keys_), tr("Points"));
+  auto* points = new PointsTable(session_.get(), keys_);
+  side_->addTab(points, tr("Points"));
   side_->addTab(new MarksTable(session_.get(), keys_), tr("Marks"));
   side_->addTab(new BarsTable(session_.get(), keys_), tr("Scale bars"));
   weak_spots_ = new WeakSpotsPanel(session_.get(), keys_, tolerance_);
   side_->addTab(weak_spots_, tr("Weak spots"));
+  shapes_ = new ShapesPanel(session_.get(), keys_, [points] { return points->selected_keys(); });
+  side_->addTab(shapes_, tr("Edges and rounds"));
   dimension_maker_ = new DimensionMaker(session_.get());
   dimension_maker_->hide();
   auto* side_holder = new QWidget;
@@ -441,6 +446,9 @@ void DeskWindow::connect_views() {
             stand_->suggest(position, looking_at);
             show_bench(Bench::kStand);
           });
+  connect(shapes_, &ShapesPanel::marking_wanted, this, [this] { show_bench(Bench::kPhoto); });
+  connect(shapes_, &ShapesPanel::said, this,
+          [this](const QString& sentence) { messages_->say(sentence, MessageBar::Kind::kNote); });
   connect(dimension_maker_, &DimensionMaker::made, this, [this](const std::string& dimension) {
     side_->setCurrentIndex(0);
     session_->choose_dimension(dimension);

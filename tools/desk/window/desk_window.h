@@ -34,6 +34,7 @@ class KeyList;
 class OriginalForm;
 class PhotoPane;
 class PhotoStore;
+class ShapesPanel;
 class Sightings;
 class Tolerance;
 class WeakSpotsPanel;
@@ -63,8 +64,10 @@ class DeskWindow : public QMainWindow {
   [[nodiscard]] ContactSheet* contact_sheet() const { return contact_sheet_; }
   [[nodiscard]] PhotoPane* photo_pane() const { return photo_pane_; }
   [[nodiscard]] StandView* stand() const { return stand_; }
-  /// The tables beside the bench, by number: dimensions, points, marks, scale bars, weak spots.
+  /// The tables beside the bench, by number: dimensions, points, marks, scale bars, weak spots,
+  /// edges and rounds.
   void show_side(int number) { side_->setCurrentIndex(number); }
+  [[nodiscard]] ShapesPanel* shapes() const { return shapes_; }
   [[nodiscard]] WeakSpotsPanel* weak_spots() const { return weak_spots_; }
 
  protected:
@@ -120,6 +123,7 @@ class DeskWindow : public QMainWindow {
   Tolerance* tolerance_ = nullptr;
   DimensionMaker* dimension_maker_ = nullptr;
   WeakSpotsPanel* weak_spots_ = nullptr;
+  ShapesPanel* shapes_ = nullptr;
   QPointer<AddPhotosForm> add_photos_form_;
   QPointer<BarForm> bar_form_;
   QPointer<CalibrationForm> calibration_form_;
