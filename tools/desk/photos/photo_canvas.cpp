@@ -340,8 +340,7 @@ void PhotoCanvas::mousePressEvent(QMouseEvent* event) {
   } else if (event->button() == Qt::LeftButton) {
     drag_ = Drag::kPressed;
     const TracedMark* mark = mark_near(pressed_at_);
-    dragged_point_ =
-        mark && marks_movable_ && !clicks_mean_places_ ? mark->point : std::string();
+    dragged_point_ = mark && marks_movable_ && !clicks_mean_places_ ? mark->point : std::string();
     if (mark) grip_px_ = mark->at - view_.to_photo(pressed_at_);
   } else {
     return QWidget::mousePressEvent(event);

@@ -354,8 +354,7 @@ QString PhotoPane::shape_sentence(const measure::Shape& shape) const {
     here += mark.shape == shape.name && mark.photo == canvas_->photo();
   }
   const QString way =
-      std::holds_alternative<measure::SeenEdge>(shape.origin)
-          ? tr("click anywhere along the edge")
+      std::holds_alternative<measure::SeenEdge>(shape.origin) ? tr("click anywhere along the edge")
       : std::holds_alternative<measure::SeenCircle>(shape.origin)
           ? tr("click anywhere along the rim")
       : side_ == 1 ? tr("click along one side of its outline (side 1); C changes to the other")
@@ -463,8 +462,7 @@ void PhotoPane::toggle_aside() {
     session_->in_turn(this, [this] {
       const measure::ShapeMark* mark = shape_mark_at_cursor();
       if (!mark) return;
-      session_->change_soon(
-          measure::SetShapeMarkAside{measure::key_of(*mark), !mark->set_aside});
+      session_->change_soon(measure::SetShapeMarkAside{measure::key_of(*mark), !mark->set_aside});
     });
     return;
   }

@@ -34,11 +34,13 @@ QString tip_of(const DeskSession& session, const measure::ShapeMark& mark) {
   const measure::ShapeMarkReport* report = session.report_of(mark);
   if (!report) return tip.join(" · ");
   if (report->too_sharp) {
-    tip << Words::tr("not used: the rim is seen nearly edge on here and turns within the mark's "
-                     "own σ");
+    tip << Words::tr(
+        "not used: the rim is seen nearly edge on here and turns within the mark's "
+        "own σ");
   } else if (report->doubted) {
-    tip << Words::tr("lies %1 px beside where the other marks see the shape (test value %2, limit "
-                     "%3)")
+    tip << Words::tr(
+               "lies %1 px beside where the other marks see the shape (test value %2, limit "
+               "%3)")
                .arg(pixel_text(report->residual_px, 1), pixel_text(std::abs(report->w), 1),
                     pixel_text(report->critical_w, 2));
   } else if (report->in_use) {
@@ -61,8 +63,8 @@ void add_shape_marks(const DeskSession& session, const std::string& photo, Photo
     if (report && report->too_sharp) {
       traced.state = MarkState::kSetAside;  // as little used as one that is
     } else if (report && report->doubted) {
-      traced.label = words(mark.shape) + "  " +
-                     Words::tr("%1 px").arg(pixel_text(report->residual_px, 1));
+      traced.label =
+          words(mark.shape) + "  " + Words::tr("%1 px").arg(pixel_text(report->residual_px, 1));
       const Eigen::Vector2d away = report->foot_px - report->position_px;
       if (away.allFinite()) traced.residual_px = QPointF(away.x(), away.y());
     }

@@ -77,8 +77,8 @@ void Tracer::ring(const Eigen::Vector3d& centre, double radius, const Eigen::Vec
   std::vector<QPolygonF> runs(1);
   for (int s = 0; s <= steps; ++s) {
     const double turned = angle * s / steps;
-    const auto px = measure::project(
-        photo_, centre + radius * (std::cos(turned) * x + std::sin(turned) * y));
+    const auto px =
+        measure::project(photo_, centre + radius * (std::cos(turned) * x + std::sin(turned) * y));
     if (px) {
       runs.back() << QPointF(px->x(), px->y());
     } else if (!runs.back().empty()) {
@@ -130,8 +130,7 @@ void Tracer::cylinder(const measure::Form& form, const TracedCurve& like) {
                         to = form.position + form.to * form.direction;
   TracedCurve curve = like;
   for (const double side : {1.0, -1.0}) {
-    const Eigen::Vector3d out =
-        form.radius * (ratio * u + side * std::sqrt(1 - ratio * ratio) * v);
+    const Eigen::Vector3d out = form.radius * (ratio * u + side * std::sqrt(1 - ratio * ratio) * v);
     line(from + out, to + out, curve);
     curve.label.clear();
   }
@@ -154,8 +153,8 @@ void Tracer::cone(const measure::Form& form, const TracedCurve& like) {
   }
   for (int quarter = 0; quarter < 4; ++quarter) {
     const double turned = quarter * std::numbers::pi / 2;
-    const Eigen::Vector3d out = form.direction + widening * (std::cos(turned) * x +
-                                                             std::sin(turned) * y);
+    const Eigen::Vector3d out =
+        form.direction + widening * (std::cos(turned) * x + std::sin(turned) * y);
     line(form.position + form.from * out, form.position + form.to * out, curve);
   }
 }
@@ -167,8 +166,8 @@ void Tracer::sphere(const measure::Form& form, const TracedCurve& like) {
   if (!(ratio < 1)) return;
   const Eigen::Vector3d towards = to_camera.normalized();
   const auto [x, y] = across(towards);
-  ring(form.position + form.radius * ratio * towards,
-       form.radius * std::sqrt(1 - ratio * ratio), x, y, 2 * std::numbers::pi, like);
+  ring(form.position + form.radius * ratio * towards, form.radius * std::sqrt(1 - ratio * ratio), x,
+       y, 2 * std::numbers::pi, like);
 }
 
 Eigen::Vector3d nearest_place(const measure::Form& form, const Eigen::Vector3d& to) {
@@ -200,7 +199,8 @@ std::pair<Eigen::Vector3d, Eigen::Vector3d> nearest_places(const measure::Form& 
   const bool a_is_whole = is_line(a) || a.kind == FormKind::kPlane;
   const Eigen::Vector3d begin = a_is_whole && !(is_line(b) || b.kind == FormKind::kPlane)
                                     ? nearest_place(a, b.position)
-                                    : measure::is_place(a.kind) ? a.position : measure::middle(a);
+                                : measure::is_place(a.kind) ? a.position
+                                                            : measure::middle(a);
   return {begin, nearest_place(b, begin)};
 }
 

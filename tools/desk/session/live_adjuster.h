@@ -29,10 +29,10 @@ struct LiveState {
   std::uint64_t revision = 0;                     ///< number of edits that it contains
   std::shared_ptr<const measure::Survey> survey;  ///< none: see problem
   std::vector<measure::DimensionResult> dimensions;
-  std::vector<measure::FormResult> forms;         ///< of all shapes
-  std::optional<calib::Problem> problem;  ///< why there is no survey
-  bool tested = false;                    ///< the marks were searched for blunders too
-  double milliseconds = 0.0;              ///< that it took
+  std::vector<measure::FormResult> forms;  ///< of all shapes
+  std::optional<calib::Problem> problem;   ///< why there is no survey
+  bool tested = false;                     ///< the marks were searched for blunders too
+  double milliseconds = 0.0;               ///< that it took
 
   /// Where a photo, a point and (where tested) a mark stand in the survey's report.
   std::map<std::string, std::size_t> photo_number, point_number;

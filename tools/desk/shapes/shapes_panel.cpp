@@ -16,10 +16,10 @@ ShapesPanel::ShapesPanel(DeskSession* session, KeyBook* keys,
                          std::function<QStringList()> chosen_points, QWidget* parent)
     : TablePanel(QStringLiteral("shapes_panel"), tr("Edges and rounds"), session, keys, parent),
       chosen_points_(std::move(chosen_points)) {
-  set_empty_sentence(
-      tr("No edges or rounds yet. Add an edge, a circle or a cylinder and click along it in several "
-         "photos; or choose points in their table and put a plane, a line or a round through "
-         "them."));
+  set_empty_sentence(tr(
+      "No edges or rounds yet. Add an edge, a circle or a cylinder and click along it in several "
+      "photos; or choose points in their table and put a plane, a line or a round through "
+      "them."));
   take_model(new ShapesModel(session));
   view()->sortByColumn(ShapesModel::kName, Qt::AscendingOrder);
   connect(this, &TablePanel::key_chosen, session,
@@ -82,8 +82,9 @@ void ShapesPanel::add_making(QMenu* menu) {
     menu->addAction(add_action(QStringLiteral("shapes_panel.%1").arg(id), text, tip,
                                QKeySequence(key), [this, word, origin] { make(word, origin); }));
   };
-  seen("edge", tr("Edge to mark"), tr("A straight edge: marks anywhere along it, in two photos or "
-                                      "more"),
+  seen("edge", tr("Edge to mark"),
+       tr("A straight edge: marks anywhere along it, in two photos or "
+          "more"),
        Qt::Key_E, tr("edge"), measure::SeenEdge{});
   seen("circle", tr("Circle to mark"),
        tr("A round rim: marks anywhere along it, five or more over the photos"), Qt::Key_C,
@@ -98,8 +99,9 @@ void ShapesPanel::add_making(QMenu* menu) {
                                tr("The best one through the points selected in their table"),
                                QKeySequence(Qt::SHIFT | key), [this, word, origin] {
                                  if (points().empty()) {
-                                   Q_EMIT said(tr("Select its points in the table of points "
-                                                  "first, several with Ctrl or Shift."));
+                                   Q_EMIT said(
+                                       tr("Select its points in the table of points "
+                                          "first, several with Ctrl or Shift."));
                                    return;
                                  }
                                  make(word, origin(points()));
@@ -125,8 +127,9 @@ void ShapesPanel::add_making(QMenu* menu) {
                                QKeySequence(key), [this, word, origin]() mutable {
                                  const auto names = shapes();
                                  if (names.size() != 2) {
-                                   Q_EMIT said(tr("Select two rows for that, the second with "
-                                                  "Ctrl."));
+                                   Q_EMIT said(
+                                       tr("Select two rows for that, the second with "
+                                          "Ctrl."));
                                    return;
                                  }
                                  origin.first = names[0];
@@ -163,8 +166,9 @@ void ShapesPanel::add_asking(QMenu* menu) {
                                QKeySequence(key), [this, kind]() mutable {
                                  const auto names = shapes();
                                  if (names.size() != 2) {
-                                   Q_EMIT said(tr("Select two rows for that, the second with "
-                                                  "Ctrl."));
+                                   Q_EMIT said(
+                                       tr("Select two rows for that, the second with "
+                                          "Ctrl."));
                                    return;
                                  }
                                  kind.first = names[0];
@@ -211,8 +215,8 @@ void ShapesPanel::make(const QString& word, measure::ShapeOrigin origin) {
         session()->choose_shape(name);
         show_key(q(name));
         if (!is_seen) return;
-        Q_EMIT said(tr("Made \"%1\": click along it in several photos; F2 renames it.")
-                        .arg(q(name)));
+        Q_EMIT said(
+            tr("Made \"%1\": click along it in several photos; F2 renames it.").arg(q(name)));
         Q_EMIT marking_wanted();
       });
 }

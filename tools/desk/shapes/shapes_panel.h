@@ -9,8 +9,9 @@
 
 namespace desk {
 
-/// Object names: shapes_panel, .view, .filter, .empty, .add, .ask, .mark; actions shapes_panel.edge,
-/// .circle, .cylinder, .line_through …, .diameter, .radius, .gap, .angle, .offset, .mark, .remove
+/// Object names: shapes_panel, .view, .filter, .empty, .add, .ask, .mark; actions
+/// shapes_panel.edge, .circle, .cylinder, .line_through …, .diameter, .radius, .gap, .angle,
+/// .offset, .mark, .remove
 class ShapesPanel : public TablePanel {
   Q_OBJECT
  public:

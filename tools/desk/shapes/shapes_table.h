@@ -1,8 +1,8 @@
 // The edges, rounds and planes of the dossier: what they are, how large, how true, what they lack.
 #pragma once
 
-#include "tools/desk/tables/keyed_table.h"
 #include "tools/desk/session/desk_session.h"
+#include "tools/desk/tables/keyed_table.h"
 
 namespace desk {
 
