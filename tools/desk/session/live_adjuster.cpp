@@ -4,6 +4,8 @@
 #include <chrono>
 
 #include <dlfcn.h>
+#include <sys/resource.h>
+#include <unistd.h>
 
 #include "measure/edit/apply.h"
 
@@ -11,6 +13,9 @@ namespace desk {
 namespace {
 
 constexpr std::chrono::milliseconds kQuiet(250);
+
+/// Niceness of the adjustment.
+constexpr int kBehindTheWidgets = 5;
 
 /// OpenBLAS hands blocks of a matrix to threads of its own and spins until they are done. Beside
 /// widgets, decoding and refinement that is slower than one thread: on two busy cores the search
@@ -76,6 +81,9 @@ void LiveAdjuster::edit(measure::Edit edit, std::optional<Cameras> cameras) {
 }
 
 void LiveAdjuster::run() {
+  // Where cores are few the thread of the widgets goes first: Linux keeps a niceness for each
+  // thread. Where it cannot be had, all go alike.
+  (void)::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), kBehindTheWidgets);
   bool first = true, to_test = true;
   while (true) {
     std::vector<Task> tasks;
