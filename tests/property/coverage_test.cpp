@@ -127,7 +127,9 @@ TEST(Coverage, OfEveryKindIsAsStatedWhenSigmaIsRight) {
 }
 
 TEST(Coverage, OfShapesIsAsStatedKindByKind) {
-  expect_honest(simulate({}, 2000, false, true), 0.95, 1.05);
+  // Half as many as of points, for each takes three times as long: rms z scatters by 2.2 %, three
+  // of these. With 2,000 all stay within 0.95 to 1.05 (measured 0.96 to 1.05).
+  expect_honest(simulate({}, 1000, false, true), 0.93, 1.07);
 }
 
 TEST(Coverage, HoldsWhenMarksAreBetterThanTheirSigma) {
