@@ -91,7 +91,20 @@ ReducedShape reduced_shape(const Network& network, const std::vector<bool>& in_u
 
 SolveSummary solve(Network& network, const Datum& datum, const SolveOptions& options) {
   const std::vector<bool> in_use = network.blocks_in_use();
-  const auto before = network.snapshot();
+
+  // Ceres orders the blocks of a group by where their values lie. One buffer, in the order of the
+  // blocks: the same network gives the same bits, whatever was allocated before.
+  std::vector<std::ptrdiff_t> at(in_use.size(), 0);
+  std::ptrdiff_t count = 0;
+  for (std::size_t b = 0; b < in_use.size(); ++b) {
+    at[b] = count;
+    if (in_use[b]) count += network.blocks()[b].values.size();
+  }
+  Eigen::VectorXd all(count);
+  for (std::size_t b = 0; b < in_use.size(); ++b) {
+    const Eigen::VectorXd& values = network.blocks()[b].values;
+    if (in_use[b]) all.segment(at[b], values.size()) = values;
+  }
 
   ceres::Problem::Options problem_options;
   problem_options.cost_function_ownership = ceres::DO_NOT_TAKE_OWNERSHIP;
@@ -106,8 +119,8 @@ SolveSummary solve(Network& network, const Datum& datum, const SolveOptions& opt
   auto ordering = std::make_shared<ceres::ParameterBlockOrdering>();
   for (std::size_t b = 0; b < in_use.size(); ++b) {
     if (!in_use[b]) continue;
-    Block& block = network.block(BlockId{static_cast<int>(b)});
-    double* values = block.values.data();
+    const Block& block = network.blocks()[b];
+    double* values = all.data() + at[b];
     const int size = static_cast<int>(block.values.size());
     for (int k = 0; k < size; ++k) {
       if (block.held[k]) held[b].push_back(k);
@@ -139,8 +152,7 @@ SolveSummary solve(Network& network, const Datum& datum, const SolveOptions& opt
   for (const Observation& observation : network.observations()) {
     if (!observation.active) continue;
     parameters.clear();
-    for (const BlockId id : observation.blocks)
-      parameters.push_back(network.block(id).values.data());
+    for (const BlockId id : observation.blocks) parameters.push_back(all.data() + at[id.index]);
     problem.AddResidualBlock(observation.cost.get(), losses[observation.group.index].get(),
                              parameters.data(), static_cast<int>(parameters.size()));
   }
@@ -190,9 +202,12 @@ SolveSummary solve(Network& network, const Datum& datum, const SolveOptions& opt
       summary.termination = Termination::kFailed;
       break;
   }
-  if (summary.termination == Termination::kFailed ||
-      summary.termination == Termination::kCancelled) {
-    network.restore(before);
+  if (summary.termination != Termination::kFailed &&
+      summary.termination != Termination::kCancelled) {
+    for (std::size_t b = 0; b < in_use.size(); ++b) {
+      Eigen::VectorXd& values = network.block(BlockId{static_cast<int>(b)}).values;
+      if (in_use[b]) values = all.segment(at[b], values.size());
+    }
   }
   return summary;
 }

@@ -1,6 +1,7 @@
 #include "measure/bundle/survey.h"
 
 #include <algorithm>
+#include <memory>
 #include <random>
 
 #include <gmock/gmock.h>
@@ -56,6 +57,27 @@ TEST(SolveSurvey, GivesTheSameInAnyOrderOfPhotosMarksAndPoints) {
   // 1e-12).
   EXPECT_NEAR(distance(*first, "P05", "P06"), distance(*second, "P05", "P06"), 1e-5);
   EXPECT_NEAR(first->report().rms_px, second->report().rms_px, 1e-6);
+}
+
+TEST(SolveSurvey, GivesTheSameBitsWhateverWasAllocatedBefore) {
+  const SimulatedSurvey sim = make_simulated_survey({.seed = 5});
+  const auto values = [&] {
+    const auto survey = solve_survey(sim.dossier, sim.cameras);
+    EXPECT_TRUE(survey);
+    std::vector<double> all;
+    for (const auto& block : survey->network().blocks()) {
+      all.insert(all.end(), block.values.begin(), block.values.end());
+    }
+    return all;
+  };
+  const auto first = values();
+  // Holes of the sizes that blocks have, left in the heap in no order.
+  std::mt19937 random(3);
+  std::vector<std::unique_ptr<double[]>> taken;
+  for (int i = 0; i < 4000; ++i) taken.push_back(std::make_unique<double[]>(3 + random() % 8));
+  std::shuffle(taken.begin(), taken.end(), random);
+  taken.resize(taken.size() / 2);
+  for (int run = 0; run < 3; ++run) EXPECT_EQ(values(), first) << run;
 }
 
 TEST(SolveSurvey, GoesOnFromAnEarlierSolutionToTheSameResultAsFromNothing) {
