@@ -6,6 +6,7 @@
 #include <optional>
 #include <system_error>
 #include <utility>
+#include <vector>
 
 #include <fcntl.h>
 #include <sys/stat.h>
@@ -50,9 +51,37 @@ int write_and_sync(OpenFile& out, std::string_view contents, mode_t permissions)
   return 0;
 }
 
-}  // namespace
+/// New contents beside a file, on the disk but not in its place yet; gone again unless finished.
+class UnfinishedFile {
+ public:
+  static Result<UnfinishedFile, Problem> begin(const fs::path& file, std::string_view contents);
+  UnfinishedFile(UnfinishedFile&& other) noexcept
+      : file_(std::move(other.file_)),
+        target_(std::move(other.target_)),
+        unfinished_(std::exchange(other.unfinished_, {})) {}
+  UnfinishedFile(const UnfinishedFile&) = delete;
+  UnfinishedFile& operator=(UnfinishedFile&&) = delete;
+  ~UnfinishedFile() {
+    if (!unfinished_.empty()) ::unlink(unfinished_.c_str());
+  }
+  Result<Done, Problem> finish() {
+    if (::rename(unfinished_.c_str(), target_.c_str()) != 0) return not_written(file_, errno);
+    unfinished_.clear();
+    // The new name is on the disk only when the folder is.
+    sync_folder_of(target_);
+    return Done{};
+  }
 
-Result<Done, Problem> atomic_write(const fs::path& file, std::string_view contents) {
+ private:
+  UnfinishedFile(fs::path file, fs::path target, std::string unfinished)
+      : file_(std::move(file)), target_(std::move(target)), unfinished_(std::move(unfinished)) {}
+  fs::path file_;    // as it was named
+  fs::path target_;  // where that leads
+  std::string unfinished_;
+};
+
+Result<UnfinishedFile, Problem> UnfinishedFile::begin(const fs::path& file,
+                                                      std::string_view contents) {
   std::error_code ignored;
   // A rename would replace a link by a file: write to where it leads.
   fs::path target = fs::is_symlink(file, ignored) ? fs::weakly_canonical(file, ignored) : file;
@@ -79,16 +108,32 @@ Result<Done, Problem> atomic_write(const fs::path& file, std::string_view conten
   if (!out.is_open()) {
     return not_written(file, errno);
   }
-  int error = write_and_sync(out, contents, permissions);
-  if (error == 0 && ::rename(unfinished.c_str(), target.c_str()) != 0) {
-    error = errno;
-  }
-  if (error != 0) {
-    ::unlink(unfinished.c_str());
+  UnfinishedFile begun(file, target, unfinished);
+  if (const int error = write_and_sync(out, contents, permissions)) {
     return not_written(file, error);
   }
-  // The new name is on the disk only when the folder is.
-  sync_folder_of(target);
+  return begun;
+}
+
+}  // namespace
+
+Result<Done, Problem> atomic_write(const fs::path& file, std::string_view contents) {
+  auto begun = UnfinishedFile::begin(file, contents);
+  if (!begun) return Unexpected(begun.error());
+  return begun->finish();
+}
+
+Result<Done, Problem> atomic_write_all(std::span<const FileContents> files) {
+  std::vector<UnfinishedFile> begun;
+  begun.reserve(files.size());
+  for (const FileContents& file : files) {
+    auto next = UnfinishedFile::begin(file.file, file.contents);
+    if (!next) return Unexpected(next.error());
+    begun.push_back(std::move(*next));
+  }
+  for (UnfinishedFile& file : begun) {
+    if (auto finished = file.finish(); !finished) return finished;
+  }
   return Done{};
 }
 

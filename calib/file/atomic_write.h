@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <span>
 #include <string>
 #include <string_view>
 
@@ -22,6 +23,16 @@ namespace calib {
 /// Source: POSIX.1-2017, rename() and fsync().
 [[nodiscard]] Result<Done, Problem> atomic_write(const std::filesystem::path& file,
                                                  std::string_view contents);
+
+struct FileContents {
+  std::filesystem::path file;
+  std::string_view contents;
+};
+
+/// As atomic_write(), for files that belong together: all are on the disk before the first takes
+/// the place of an old one, so a full disk leaves all old contents. A kill between two of the last
+/// renames can leave some files new and others old, each of them whole.
+[[nodiscard]] Result<Done, Problem> atomic_write_all(std::span<const FileContents> files);
 
 /// Whether a name belongs to a file that a killed atomic_write left behind; such a file may be
 /// deleted.

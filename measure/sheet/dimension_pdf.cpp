@@ -9,6 +9,7 @@
 #include <cairo-pdf.h>
 #include <cairo.h>
 
+#include "measure/sheet/day.h"
 #include "measure/sheet/pdf_page.h"
 
 namespace measure {
@@ -653,12 +654,6 @@ cairo_status_t append(void* closure, const unsigned char* data, unsigned int len
 cairo_status_t forget(void*, const unsigned char*, unsigned int) { return CAIRO_STATUS_SUCCESS; }
 
 using Surface = std::unique_ptr<cairo_surface_t, decltype(&cairo_surface_destroy)>;
-
-bool is_day(const std::string& date) {
-  return date.size() == 10 && date[4] == '-' && date[7] == '-' &&
-         std::all_of(date.begin(), date.end(),
-                     [](char c) { return c == '-' || (c >= '0' && c <= '9'); });
-}
 
 }  // namespace
 

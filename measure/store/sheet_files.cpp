@@ -4,6 +4,7 @@
 #include <cstdio>
 #include <optional>
 
+#include "calib/file/atomic_write.h"
 #include "measure/sheet/csv.h"
 #include "measure/sheet/dimension_page.h"
 #include "measure/sheet/dimension_pdf.h"
@@ -197,6 +198,26 @@ calib::Result<SheetFiles, Problem> sheet_files(const Survey& survey, const Dossi
                                                const std::map<std::string, calib::Camera>& cameras,
                                                const SheetFilesOptions& options) {
   return Maker(survey, dossier, cameras, options).make();
+}
+
+calib::Result<std::vector<std::filesystem::path>, Problem> write_sheet_files(
+    const std::filesystem::path& folder, const SheetFiles& made) {
+  std::vector<std::filesystem::path> paths;
+  std::vector<calib::FileContents> contents;
+  for (const SheetFile& file : made.files) {
+    paths.push_back(folder / std::filesystem::path(file.name));
+    contents.push_back({paths.back(), file.bytes});
+    std::error_code failed;
+    std::filesystem::create_directories(paths.back().parent_path(), failed);
+    if (failed) {
+      return Unexpected(Problem{"The folder " + paths.back().parent_path().string() +
+                                " cannot be made (" + failed.message() + "): choose another one."});
+    }
+  }
+  if (auto written = calib::atomic_write_all(contents); !written) {
+    return Unexpected(written.error());
+  }
+  return paths;
 }
 
 }  // namespace measure

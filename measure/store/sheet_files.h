@@ -1,6 +1,8 @@
 // All files of a sheet, made before any is written: the command and the desk write the same ones.
 #pragma once
 
+#include <filesystem>
+#include <functional>
 #include <map>
 #include <set>
 #include <string>
@@ -51,5 +53,12 @@ struct SheetFiles {
 [[nodiscard]] calib::Result<SheetFiles, calib::Problem> sheet_files(
     const Survey& survey, const Dossier& dossier,
     const std::map<std::string, calib::Camera>& cameras, const SheetFilesOptions& options);
+
+/// Writes them into the folder, which is made where it is missing; files of other names stay.
+/// Returns their paths, in the order given. All are on the disk before the first is seen.
+///
+/// Errors: a Problem naming the file or folder that cannot be written, and the remedy.
+[[nodiscard]] calib::Result<std::vector<std::filesystem::path>, calib::Problem> write_sheet_files(
+    const std::filesystem::path& folder, const SheetFiles& made);
 
 }  // namespace measure

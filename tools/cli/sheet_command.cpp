@@ -2,14 +2,13 @@
 #include <filesystem>
 #include <set>
 #include <string>
-#include <system_error>
 #include <vector>
 
 #include "calib/board/board_pdf.h"
-#include "calib/file/atomic_write.h"
 #include "measure/dimension/dimension.h"
 #include "measure/dimension/quantity_text.h"
 #include "measure/edit/typed_quantity.h"
+#include "measure/sheet/day.h"
 #include "measure/store/dossier_file.h"
 #include "measure/store/files_json.h"
 #include "measure/store/results_file.h"
@@ -24,20 +23,6 @@ namespace cli {
 namespace {
 
 namespace fs = std::filesystem;
-
-/// A day of the calendar as ISO 8601 writes it.
-bool is_day(const std::string& text) {
-  if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
-  for (const std::size_t at : {0, 1, 2, 3, 5, 6, 8, 9}) {
-    if (text[at] < '0' || text[at] > '9') return false;
-  }
-  const int year = std::stoi(text.substr(0, 4)), month = std::stoi(text.substr(5, 2)),
-            day = std::stoi(text.substr(8, 2));
-  if (month < 1 || month > 12 || day < 1) return false;
-  const bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
-  const int days[] = {31, leap ? 29 : 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
-  return day <= days[month - 1];
-}
 
 /// The replica scales that were typed take the place of the dossier's, for this sheet only.
 Outcome take_replica_scales(const SheetCommand& command, measure::Dossier& dossier) {
@@ -86,7 +71,7 @@ Outcome run(const SheetCommand& command) {
     return refused("The dossier " + command.folder +
                    " asks for no dimension: add one with \"scantling dimension add\".");
   }
-  if (!command.date.empty() && !is_day(command.date)) {
+  if (!command.date.empty() && !measure::is_day(command.date)) {
     return refused("--date: \"" + command.date + "\" is no day: write it as 2025-05-17.");
   }
   const auto paper = calib::paper_named(command.paper);
@@ -112,13 +97,6 @@ Outcome run(const SheetCommand& command) {
       return refused("--only: the dossier has no dimension \"" + name +
                      "\": \"scantling dimension list " + command.folder + "\" shows their names.");
     }
-  }
-  std::error_code failed;
-  const fs::path output = command.output;
-  fs::create_directories(output, failed);
-  if (failed) {
-    return refused("The folder " + output.string() + " cannot be made (" + failed.message() +
-                   "): name another with --output.");
   }
   const auto cameras = measure::read_cameras(command.folder, *dossier);
   if (!cameras) return calib::Unexpected(cameras.error());
@@ -148,17 +126,12 @@ Outcome run(const SheetCommand& command) {
   // All are made before any is written: a sheet is not left half new, half old.
   const auto made = measure::sheet_files(*survey, *dossier, *cameras, files_options);
   if (!made) return calib::Unexpected(made.error());
-  std::vector<fs::path> files;
-  for (const measure::SheetFile& file : made->files) {
-    const fs::path path = output / fs::path(file.name);
-    fs::create_directories(path.parent_path(), failed);
-    if (auto written = calib::atomic_write(path, file.bytes); !written) return written;
-    files.push_back(path);
-  }
+  const auto files = measure::write_sheet_files(command.output, *made);
+  if (!files) return calib::Unexpected(files.error());
   if (command.json) {
-    say(measure::files_json(files));
+    say(measure::files_json(*files));
   } else {
-    for (const fs::path& file : files) say(file.string());
+    for (const fs::path& file : *files) say(file.string());
     if (!made->check_sentence.empty()) say(made->check_sentence);
   }
   for (const std::string& sentence : made->warnings) warn(sentence);

@@ -87,6 +87,39 @@ TEST(AtomicWrite, LeavesTheOldFileWhereTheDiskIsFull) {
   EXPECT_EQ(snapshot(folder.path()), before);
 }
 
+TEST(AtomicWriteAll, ReplacesAllOrWhereOneCannotBeWrittenNone) {
+  const ScratchFolder folder;
+  put(folder / "a.json", "old a");
+  put(folder / "b.json", "old b");
+  const auto before = snapshot(folder.path());
+  const std::vector<FileContents> with_a_lost_one{
+      {folder / "a.json", "new a"}, {folder / "nowhere/c.json", "c"}, {folder / "b.json", "new b"}};
+  const auto refused = atomic_write_all(with_a_lost_one);
+  ASSERT_FALSE(refused);
+  EXPECT_THAT(refused.error().sentence,
+              AllOf(HasSubstr("nowhere/c.json"), HasSubstr("make the folder")));
+  EXPECT_EQ(snapshot(folder.path()), before);
+
+  const std::string large(100'000, 'x');
+  const int status = in_child([&] {
+    const rlimit limit{4096, 4096};
+    ::setrlimit(RLIMIT_FSIZE, &limit);
+    std::signal(SIGXFSZ, SIG_IGN);
+    const std::vector<FileContents> with_a_large_one{{folder / "a.json", "new a"},
+                                                     {folder / "b.json", large}};
+    const auto full = atomic_write_all(with_a_large_one);
+    return !full && full.error().sentence.find("disk is full") != std::string::npos ? 0 : 1;
+  });
+  EXPECT_TRUE(WIFEXITED(status) && WEXITSTATUS(status) == 0);
+  EXPECT_EQ(snapshot(folder.path()), before);
+
+  const std::vector<FileContents> good{{folder / "a.json", "new a"}, {folder / "b.json", "new b"}};
+  ASSERT_TRUE(atomic_write_all(good));
+  EXPECT_EQ(contents_of(folder / "a.json"), "new a");
+  EXPECT_EQ(contents_of(folder / "b.json"), "new b");
+  EXPECT_EQ(snapshot(folder.path()).size(), 2u);
+}
+
 TEST(AtomicWrite, LeavesTheOldFileOrTheNewWhenKilledAtAnyMoment) {
   const ScratchFolder folder;
   const fs::path file = folder / "a.json";
