@@ -12,7 +12,7 @@ build_packages=(
   opencv-doc python3   # sample photographs; entering the demo's survey and comparing it with the truth
 )
 desk_packages=(
-  qt6-base-dev libqt6opengl6-dev qt6-svg-dev libjpeg-dev
+  qt6-base-dev libqt6opengl6-dev qt6-svg-dev qt6-pdf-dev libjpeg-dev
   libgl1-mesa-dri   # OpenGL in software, where there is no other
 )
 check_packages=(

@@ -2,6 +2,8 @@
 
 #include <QCoreApplication>
 #include <QLocale>
+#include <QRegularExpression>
+#include <algorithm>
 #include <cassert>
 
 #include "measure/edit/typed_quantity.h"
@@ -55,6 +57,22 @@ TypedValue<measure::ScaleRatio> typed_ratio(const QString& text) {
   if (read) return *read;
   return calib::Unexpected(
       Words::tr("\"%1\" is no ratio: write it like 1:48.").arg(text.trimmed()));
+}
+
+TypedValue<std::vector<measure::ScaleRatio>> typed_ratios(const QString& text) {
+  std::vector<measure::ScaleRatio> ratios;
+  static const QRegularExpression between(QStringLiteral("[\\s;]+"));
+  for (const QString& part : text.split(between, Qt::SkipEmptyParts)) {
+    const auto ratio = typed_ratio(part);
+    if (!ratio) return calib::Unexpected(ratio.error());
+    if (std::any_of(ratios.begin(), ratios.end(), [&](const measure::ScaleRatio& other) {
+          return other.denominator == ratio->denominator;
+        })) {
+      return calib::Unexpected(Words::tr("%1 is given twice: once is enough.").arg(part));
+    }
+    ratios.push_back(*ratio);
+  }
+  return ratios;
 }
 
 QString typed_text(double length_mm, measure::TextUnit unit) {

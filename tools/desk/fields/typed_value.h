@@ -4,6 +4,7 @@
 
 #include <QString>
 #include <optional>
+#include <vector>
 
 #include "calib/base/result.h"
 #include "measure/dimension/quantity_text.h"
@@ -23,6 +24,9 @@ using TypedValue = calib::Result<T, QString>;
 [[nodiscard]] TypedValue<double> typed_number(const QString& text);
 /// "1:48", or "48" alone.
 [[nodiscard]] TypedValue<measure::ScaleRatio> typed_ratio(const QString& text);
+
+/// Ratios with spaces between, "1:72 1:24", each once.
+[[nodiscard]] TypedValue<std::vector<measure::ScaleRatio>> typed_ratios(const QString& text);
 
 /// How a length was read: "= 300.0375 mm", and in inches where that is the desk's unit.
 [[nodiscard]] QString length_reading(double length_mm, measure::TextUnit unit);

@@ -2,7 +2,6 @@
 
 #include <QCoreApplication>
 #include <QRegularExpression>
-#include <algorithm>
 
 #include "tools/desk/fields/typed_value.h"
 
@@ -31,22 +30,6 @@ TypedValue<std::optional<measure::ScaleRatio>> read_original(const QString& text
   return std::optional(*ratio);
 }
 
-TypedValue<std::vector<measure::ScaleRatio>> read_replicas(const QString& text) {
-  std::vector<measure::ScaleRatio> ratios;
-  static const QRegularExpression between(QStringLiteral("[\\s;]+"));
-  for (const QString& part : text.split(between, Qt::SkipEmptyParts)) {
-    const auto ratio = typed_ratio(part);
-    if (!ratio) return calib::Unexpected(ratio.error());
-    if (std::any_of(ratios.begin(), ratios.end(), [&](const measure::ScaleRatio& other) {
-          return other.denominator == ratio->denominator;
-        })) {
-      return calib::Unexpected(Words::tr("%1 is given twice: once is enough.").arg(part));
-    }
-    ratios.push_back(*ratio);
-  }
-  return ratios;
-}
-
 }  // namespace
 
 ScaleFields::ScaleFields(const QString& form_name) {
@@ -68,7 +51,7 @@ ScaleFields::ScaleFields(const QString& form_name) {
       form_name + QStringLiteral(".replicas"),
       Words::tr("Ratios of the replicas to full size, with spaces between"),
       [ratio_field = original](const QString& text) -> calib::Result<QString, QString> {
-        const auto ratios = read_replicas(text);
+        const auto ratios = typed_ratios(text);
         if (!ratios) return calib::Unexpected(ratios.error());
         if (!ratios->empty() && ratio_field->text().isEmpty()) {
           return calib::Unexpected(
@@ -86,7 +69,7 @@ ScaleFields::ScaleFields(const QString& form_name) {
 measure::SetScales ScaleFields::scales() const {
   measure::SetScales scales;
   if (const auto ratio = read_original(original->text())) scales.model_scale = *ratio;
-  if (const auto ratios = read_replicas(replicas->text())) scales.replica_scales = *ratios;
+  if (const auto ratios = typed_ratios(replicas->text())) scales.replica_scales = *ratios;
   return scales;
 }
 

@@ -29,6 +29,7 @@
 #include "tools/desk/photos/photo_pane.h"
 #include "tools/desk/photos/photo_store.h"
 #include "tools/desk/shapes/shapes_panel.h"
+#include "tools/desk/sheets/sheets.h"
 #include "tools/desk/sightings/sightings.h"
 #include "tools/desk/tables/bars_table.h"
 #include "tools/desk/tables/dimensions_table.h"
@@ -44,6 +45,7 @@ namespace {
 
 constexpr std::size_t kPhotoMemory = std::size_t{1536} << 20;
 constexpr int kRecentCount = 8;
+constexpr int kBenches = 5;
 
 QString text(const std::string& words) { return QString::fromStdString(words); }
 
@@ -175,6 +177,10 @@ void DeskWindow::make_menus() {
                show_form(bar_form_);
              });
   dossier->addSeparator();
+  add_action(dossier, place, "dossier.sheets", tr("S&heets for the workshop …"),
+             tr("Dimension sheet, templates and data: see them, write them"),
+             QKeySequence(Qt::CTRL | Qt::Key_H), [this] { show_bench(Bench::kSheets); });
+  dossier->addSeparator();
   add_action(
       dossier, place, "quit", tr("&Quit"), tr("Close the desk"), QKeySequence::Quit,
       [this] { close(); }, false);
@@ -205,7 +211,9 @@ void DeskWindow::make_menus() {
        Qt::Key_2},
       {"show.photo", tr("&Photo"), tr("The chosen photo, with the survey drawn into it"),
        Bench::kPhoto, Qt::Key_3},
-      {"show.stand", tr("&On its stand"), tr("The original in space"), Bench::kStand, Qt::Key_4}};
+      {"show.stand", tr("&On its stand"), tr("The original in space"), Bench::kStand, Qt::Key_4},
+      {"show.sheets", tr("S&heets"), tr("What leaves for the workshop"), Bench::kSheets,
+       Qt::Key_5}};
   for (const auto& [id, words, tip, bench, key] : benches) {
     add_action(show, place, id, words, tip, QKeySequence(Qt::CTRL | key),
                [this, bench = bench] { show_bench(bench); });
@@ -318,6 +326,7 @@ void DeskWindow::close_dossier() {
   contact_sheet_ = nullptr;
   photo_pane_ = nullptr;
   stand_ = nullptr;
+  sheets_ = nullptr;
   dimension_maker_ = nullptr;
   weak_spots_ = nullptr;
   shapes_ = nullptr;
@@ -340,9 +349,11 @@ void DeskWindow::make_views() {
 
   auto* head = new QHBoxLayout;
   bench_buttons_ = new QButtonGroup(holder_);
-  const QString names[] = {tr("Sightings"), tr("Contact sheet"), tr("Photo"), tr("On its stand")};
-  const char* ids[] = {"show.sightings", "show.contact_sheet", "show.photo", "show.stand"};
-  for (int b = 0; b < 4; ++b) {
+  const QString names[] = {tr("Sightings"), tr("Contact sheet"), tr("Photo"), tr("On its stand"),
+                           tr("Sheets")};
+  const char* ids[] = {"show.sightings", "show.contact_sheet", "show.photo", "show.stand",
+                       "show.sheets"};
+  for (int b = 0; b < kBenches; ++b) {
     auto* button = new QPushButton(names[b]);
     button->setCheckable(true);
     button->setFlat(true);
@@ -374,6 +385,8 @@ void DeskWindow::make_views() {
   benches_->addWidget(stand_);
 
   tolerance_ = new Tolerance(holder_);
+  sheets_ = new Sheets(session_.get(), keys_, tolerance_);
+  benches_->addWidget(sheets_);
   side_ = new QTabWidget;
   side_->setObjectName("side");
   side_->setDocumentMode(true);
@@ -446,6 +459,9 @@ void DeskWindow::connect_views() {
             stand_->suggest(position, looking_at);
             show_bench(Bench::kStand);
           });
+  connect(sheets_, &Sheets::said, this,
+          [this](const QString& sentence) { messages_->say(sentence, MessageBar::Kind::kNote); });
+  connect(sheets_, &Sheets::choices_changed, this, soon);
   connect(shapes_, &ShapesPanel::marking_wanted, this, [this] { show_bench(Bench::kPhoto); });
   connect(shapes_, &ShapesPanel::said, this,
           [this](const QString& sentence) { messages_->say(sentence, MessageBar::Kind::kNote); });
@@ -476,6 +492,9 @@ void DeskWindow::show_bench(Bench bench) {
       break;
     case Bench::kStand:
       stand_->setFocus();
+      break;
+    case Bench::kSheets:
+      sheets_->setFocus();
       break;
   }
   keep_timer_.start();
@@ -583,6 +602,7 @@ void DeskWindow::keep_place() {
     patterns[text(point)] = text(photo);
   }
   settings_->setValue("patterns", patterns);
+  settings_->setValue("sheets", sheets_->kept());
   settings_->setValue("splitter", splitter_->saveState());
   settings_->setValue("tolerance_mm", tolerance_->mm() ? QVariant(*tolerance_->mm()) : QVariant());
   settings_->endGroup();
@@ -608,8 +628,10 @@ void DeskWindow::restore_place() {
     patterns[point_name.toStdString()] = photo_name.toString().toStdString();
   }
   splitter_->restoreState(settings_->value("splitter").toByteArray());
+  const QVariantMap sheets = settings_->value("sheets").toMap();
   settings_->endGroup();
   settings_->endGroup();
+  sheets_->restore(sheets);
   if (unit >= 0 && unit <= static_cast<int>(measure::TextUnit::kFootInch)) {
     session_->set_unit(static_cast<measure::TextUnit>(unit));
   }
@@ -630,7 +652,7 @@ void DeskWindow::restore_place() {
     session_->choose_photo(session_->dossier().photos.front().name);
   }
   if (!dimension.empty()) session_->choose_dimension(dimension);
-  show_bench(static_cast<Bench>(std::clamp(bench, 0, 3)));
+  show_bench(static_cast<Bench>(std::clamp(bench, 0, kBenches - 1)));
 }
 
 void DeskWindow::closeEvent(QCloseEvent* event) {

@@ -35,6 +35,7 @@ class OriginalForm;
 class PhotoPane;
 class PhotoStore;
 class ShapesPanel;
+class Sheets;
 class Sightings;
 class Tolerance;
 class WeakSpotsPanel;
@@ -49,7 +50,7 @@ class DeskWindow : public QMainWindow {
   ~DeskWindow() override;
 
   /// The views that fill the window, one at a time.
-  enum class Bench { kSightings, kContactSheet, kPhoto, kStand };
+  enum class Bench { kSightings, kContactSheet, kPhoto, kStand, kSheets };
 
   /// False where it could not be opened: the message bar says why.
   bool open_dossier(const QString& folder);
@@ -64,6 +65,7 @@ class DeskWindow : public QMainWindow {
   [[nodiscard]] ContactSheet* contact_sheet() const { return contact_sheet_; }
   [[nodiscard]] PhotoPane* photo_pane() const { return photo_pane_; }
   [[nodiscard]] StandView* stand() const { return stand_; }
+  [[nodiscard]] Sheets* sheets() const { return sheets_; }
   /// The tables beside the bench, by number: dimensions, points, marks, scale bars, weak spots,
   /// edges and rounds.
   void show_side(int number) { side_->setCurrentIndex(number); }
@@ -120,6 +122,7 @@ class DeskWindow : public QMainWindow {
   ContactSheet* contact_sheet_ = nullptr;
   PhotoPane* photo_pane_ = nullptr;
   StandView* stand_ = nullptr;
+  Sheets* sheets_ = nullptr;
   Tolerance* tolerance_ = nullptr;
   DimensionMaker* dimension_maker_ = nullptr;
   WeakSpotsPanel* weak_spots_ = nullptr;
