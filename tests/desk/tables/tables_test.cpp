@@ -159,8 +159,8 @@ TEST_F(TablesTest, DimensionsReadAsMeasureGivesThemInEveryUnit) {
   }
   EXPECT_GT(intervals, 0);  // the near-zero ones are among them
   const auto* head = table.view()->horizontalHeader()->model();
-  EXPECT_EQ(head->headerData(2, Qt::Horizontal).toString(), "original");
-  EXPECT_EQ(head->headerData(3, Qt::Horizontal).toString(), "full size");
+  EXPECT_EQ(head->headerData(1, Qt::Horizontal).toString(), "original");
+  EXPECT_EQ(head->headerData(2, Qt::Horizontal).toString(), "full size");
   desk.session->set_unit(measure::TextUnit::kMm);
   tolerance.set_mm(0.2);
   show_if_asked(table, "dimensions");

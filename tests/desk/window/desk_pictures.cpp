@@ -10,6 +10,7 @@
 
 #include "measure/live/weak_spots.h"
 #include "tests/desk/window/person.h"
+#include "tools/desk/sheets/sheets.h"
 #include "tools/desk/sightings/sightings.h"
 #include "tools/desk/tables/weak_spots_panel.h"
 
@@ -99,6 +100,13 @@ int main(int argc, char** argv) {
     break;
   }
   done = done && take(window, folder + "/desk_stand.jpg");
+
+  window.show_side(0);
+  window.show_bench(DeskWindow::Bench::kSheets);
+  window.sheets()->make();
+  done = done && testing_desk::wait_until([&] { return !window.sheets()->maker().busy(); });
+  window.sheets()->choose_file("dimensions.pdf");
+  done = done && take(window, folder + "/desk_sheets.jpg");
   window.close();
   std::filesystem::remove_all(copy);
   return done ? 0 : 1;

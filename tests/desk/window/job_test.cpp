@@ -5,6 +5,7 @@
 #include <QApplication>
 #include <QComboBox>
 #include <QFile>
+#include <QFileDialog>
 #include <QLabel>
 #include <QTemporaryDir>
 #include <QTest>
@@ -24,6 +25,7 @@
 #include "tools/desk/forms/dimension_maker.h"
 #include "tools/desk/forms/new_dossier_form.h"
 #include "tools/desk/photos/photo_pane.h"
+#include "tools/desk/sheets/sheets.h"
 #include "tools/desk/sightings/sightings.h"
 
 namespace testing_desk {
@@ -241,6 +243,29 @@ TEST_F(Desk, DoesTheWholeJobFromAnEmptyFolderToADimensionThatHoldsTheTruth) {
                          measure::result_text(result, measure::TextUnit::kMm);
   }
   EXPECT_TRUE(shown);
+
+  // The sheets: made, looked at, written into the folder that is named.
+  person_->trigger("dossier.sheets");
+  EXPECT_EQ(window_->bench(), desk::DeskWindow::Bench::kSheets);
+  desk::Sheets* sheets = window_->sheets();
+  person_->press("sheets.make_button");
+  ASSERT_TRUE(wait_until([&] { return !sheets->maker().busy(); })) << person_->problems();
+  ASSERT_NE(sheets->maker().made(), nullptr) << person_->problems();
+  EXPECT_GE(sheets->view()->pdf().pageCount(), 2);
+  person_->press("sheets.write_button");
+  auto* where = person_->find<QFileDialog>("sheets.folder");
+  ASSERT_NE(where, nullptr);
+  const fs::path out = folder().toStdString() + "/sheets";
+  fs::create_directories(out);
+  where->selectFile(QString::fromStdString(out.string()));
+  static_cast<QDialog*>(where)->accept();
+  ASSERT_TRUE(wait_until([&] { return fs::exists(out / "dimensions.html"); }))
+      << person_->problems();
+  ASSERT_TRUE(wait_until([&] { return !sheets->maker().busy(); }));
+  std::ifstream page(out / "dimensions.html");
+  const std::string html((std::istreambuf_iterator<char>(page)), {});
+  EXPECT_THAT(html, HasSubstr(measure::result_text(result, measure::TextUnit::kMm)));
+  window_->show_bench(desk::DeskWindow::Bench::kSightings);
 
   // Undo and redo, by their keys; in a line they would be the line's own.
   QTest::keyClick(maker->name_line(), Qt::Key_Escape);

@@ -151,9 +151,8 @@ QWidget* Sheets::make_choices() {
   paper_ = new QComboBox;
   paper_->setObjectName(QStringLiteral("sheets.paper"));
   paper_->setToolTip(tr("Of what is printed"));
-  for (const char* name : {"A4", "Letter"}) {
-    paper_->addItem(tr(name), QString::fromLatin1(name));
-  }
+  paper_->addItem(tr("A4"), QStringLiteral("A4"));
+  paper_->addItem(tr("Letter"), QStringLiteral("Letter"));
   form->addRow(tr("Paper"), paper_);
   replicas_ = new TypedField(
       QStringLiteral("sheets.replicas"),

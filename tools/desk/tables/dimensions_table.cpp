@@ -228,7 +228,7 @@ std::optional<double> DimensionsModel::ratio_to_tolerance(const Row& row) const 
 
 QString DimensionsModel::text_of(const Row& row, int column) const {
   if (column == kName) return q(row.asked.name);
-  if (column == kKind) return kind_text(row.asked.kind);
+  if (column == kind_column()) return kind_text(row.asked.kind);
   const measure::DimensionResult* result = original(row);
   if (column < budget_column()) {
     const auto scale = static_cast<std::size_t>(column - kFirstScale);
@@ -274,7 +274,7 @@ QVariant DimensionsModel::sort_value(const Row& row, int column) const {
 }
 
 QString DimensionsModel::tip_of(const Row& row, int column) const {
-  if (column == kName || column == kKind) return asked_text(row.asked.kind);
+  if (column == kName || column == kind_column()) return asked_text(row.asked.kind);
   const measure::DimensionResult* result = original(row);
   if (column >= kFirstScale && column < budget_column()) {
     result = row.by_scale[static_cast<std::size_t>(column - kFirstScale)];
@@ -391,7 +391,7 @@ QVariant DimensionsModel::headerData(int section, Qt::Orientation orientation, i
   const bool is_scale = section >= kFirstScale && section < budget_column();
   if (role == Qt::DisplayRole) {
     if (section == kName) return tr("dimension");
-    if (section == kKind) return tr("kind");
+    if (section == kind_column()) return tr("kind");
     if (is_scale) return head_of(scales_[static_cast<std::size_t>(section - kFirstScale)]);
     if (section == budget_column()) return tr("mostly from");
     if (section == tolerance_column()) return tr("U against tolerance");

@@ -11,11 +11,12 @@ class DimensionsModel : public KeyedTable {
  public:
   DimensionsModel(DeskSession* session, Tolerance* tolerance);
 
-  // Columns: name, kind, one for each scale, budget, tolerance, problem.
-  enum Fixed { kName, kKind, kFirstScale };
+  // Columns: name, one for each scale, budget, tolerance, kind, problem: the numbers come first.
+  enum Fixed { kName, kFirstScale };
   [[nodiscard]] int budget_column() const { return kFirstScale + int(scales_.size()); }
   [[nodiscard]] int tolerance_column() const { return budget_column() + 1; }
-  [[nodiscard]] int problem_column() const { return budget_column() + 2; }
+  [[nodiscard]] int kind_column() const { return budget_column() + 2; }
+  [[nodiscard]] int problem_column() const { return budget_column() + 3; }
 
   [[nodiscard]] int columnCount(const QModelIndex& parent = {}) const override;
   [[nodiscard]] QVariant data(const QModelIndex& index, int role) const override;
