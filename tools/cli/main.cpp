@@ -4,6 +4,7 @@
 
 #include <glog/logging.h>
 
+#include "calib/adjust/blas_threads.h"
 #include "tools/cli/command_line.h"
 #include "tools/cli/terminal.h"
 
@@ -11,6 +12,8 @@ int main(int argument_count, char** arguments) {
   // The solver's own log of a step it had to retry puzzles a person, and says nothing that we do
   // not.
   FLAGS_minloglevel = google::GLOG_FATAL;
+  // The same input gives the same bytes, on any number of cores.
+  calib::adjust::use_one_blas_thread();
   try {
     const int code = cli::run_command_line(argument_count, arguments);
     std::cout.flush();

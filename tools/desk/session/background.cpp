@@ -2,6 +2,8 @@
 
 #include <QMetaObject>
 
+#include "tools/desk/session/priority.h"
+
 namespace desk {
 
 struct Background::Job::State {
@@ -58,6 +60,7 @@ void Background::cancel() {
 }
 
 void Background::loop() {
+  go_behind_the_widgets();
   while (true) {
     std::function<void()> job;
     {

@@ -3,28 +3,14 @@
 #include <QMetaObject>
 #include <chrono>
 
-#include <dlfcn.h>
-#include <sys/resource.h>
-#include <unistd.h>
-
+#include "calib/adjust/blas_threads.h"
 #include "measure/edit/apply.h"
+#include "tools/desk/session/priority.h"
 
 namespace desk {
 namespace {
 
 constexpr std::chrono::milliseconds kQuiet(250);
-
-/// Niceness of the adjustment.
-constexpr int kBehindTheWidgets = 5;
-
-/// OpenBLAS hands blocks of a matrix to threads of its own and spins until they are done. Beside
-/// widgets, decoding and refinement that is slower than one thread: on two busy cores the search
-/// for blunders of the demo took minutes instead of a second.
-void keep_blas_to_one_thread() {
-  using SetThreads = void (*)(int);
-  void* const found = dlsym(RTLD_DEFAULT, "openblas_set_num_threads");
-  if (found) reinterpret_cast<SetThreads>(found)(1);
-}
 
 /// Made here, so that the thread of the widgets need not.
 void number(const measure::Survey& survey, LiveState& state) {
@@ -51,7 +37,7 @@ void number(const measure::Survey& survey, LiveState& state) {
 
 LiveAdjuster::LiveAdjuster(measure::Dossier dossier, Cameras cameras, QObject* parent)
     : QObject(parent), dossier_(std::move(dossier)), cameras_(std::move(cameras)) {
-  keep_blas_to_one_thread();
+  calib::adjust::use_one_blas_thread();
   thread_ = std::thread([this] { run(); });
 }
 
@@ -81,9 +67,7 @@ void LiveAdjuster::edit(measure::Edit edit, std::optional<Cameras> cameras) {
 }
 
 void LiveAdjuster::run() {
-  // Where cores are few the thread of the widgets goes first: Linux keeps a niceness for each
-  // thread. Where it cannot be had, all go alike.
-  (void)::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), kBehindTheWidgets);
+  go_behind_the_widgets();
   bool first = true, to_test = true;
   while (true) {
     std::vector<Task> tasks;

@@ -38,6 +38,7 @@ void SheetMaker::begin(SheetWish wish) {
     Cameras cameras;
     std::map<std::string, std::filesystem::path> photo_files;
     measure::SheetFilesOptions options;
+    std::vector<measure::ScaleRatio> replica_scales;
     std::shared_ptr<const measure::Survey> survey;
   };
   auto input = std::make_shared<Input>();
@@ -55,14 +56,13 @@ void SheetMaker::begin(SheetWish wish) {
   options.sheet.date = std::move(wish.date);
   options.sheet.measured_by = std::move(wish.measured_by);
   options.sheet.dossier = session_->folder().filename().string();
-  options.sheet.fingerprint = measure::fingerprint(input->dossier);
   options.sheet.only = std::move(wish.only);
   options.sheet.unit = wish.unit;
   options.sheet.tolerance_mm = wish.tolerance_mm;
   options.sheet.photo_file = [input = input.get()](const measure::Photo& photo) {
     return input->photo_files.at(photo.name);
   };
-  if (!wish.replica_scales.empty()) input->dossier.replica_scales = std::move(wish.replica_scales);
+  input->replica_scales = std::move(wish.replica_scales);
 
   background_.run(
       [this, input, changes = changes_](const Background::Job& job) -> Background::Finish {
@@ -75,6 +75,8 @@ void SheetMaker::begin(SheetWish wish) {
             Q_EMIT failed(sentence);
           };
         };
+        input->options.sheet.fingerprint = measure::fingerprint(input->dossier);  // as it is kept
+        if (!input->replica_scales.empty()) input->dossier.replica_scales = input->replica_scales;
         if (!input->survey) {
           measure::SurveyOptions adjusting;
           adjusting.progress = [&](double share, const std::string& what) {
