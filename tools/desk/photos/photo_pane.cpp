@@ -121,8 +121,7 @@ void PhotoPane::add_keys(KeyBook* keys) {
   add(canvas_, "photo.accept", tr("Set the mark here"),
       tr("Sets the chosen point's mark at the place clicked, or a mark along a shape where the "
          "arrows brought it"),
-      QKeySequence(Qt::Key_Return),
-      [this] { accept_pending(); });
+      QKeySequence(Qt::Key_Return), [this] { accept_pending(); });
   add(canvas_, "photo.drop", tr("Not here"), tr("Forgets the place clicked"),
       QKeySequence(Qt::Key_Escape), [this] { drop_pending(); });
   add(canvas_, "photo.remove_shape_mark", tr("Remove the shape's mark"),
