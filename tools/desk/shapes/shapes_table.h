@@ -22,7 +22,7 @@ class ShapesModel : public KeyedTable {
 
  private:
   struct Row {
-    QString name, origin, size, form, marks, lacks, doubted;
+    QString name = {}, origin = {}, size = {}, form = {}, marks = {}, lacks = {}, doubted = {};
     int mark_count = 0, doubted_count = 0;
     double radius = 0.0;
   };
