@@ -12,6 +12,7 @@ namespace desk {
 namespace {
 
 QString q(const std::string& text) { return QString::fromStdString(text); }
+constexpr int kWidestName_px = 240;
 std::string chosen_in(const QComboBox* box) { return box->currentData().toString().toStdString(); }
 
 }  // namespace
@@ -51,7 +52,9 @@ AxesForm::AxesForm(DeskSession* session, QWidget* parent)
   coordinates_->verticalHeader()->hide();
   coordinates_->verticalHeader()->setDefaultSectionSize(fontMetrics().height() + 6);
   coordinates_->horizontalHeader()->setDefaultAlignment(Qt::AlignLeft | Qt::AlignVCenter);
-  coordinates_->horizontalHeader()->setStretchLastSection(true);
+  for (const int column : {1, 2, 3}) {
+    coordinates_->horizontalHeader()->setSectionResizeMode(column, QHeaderView::Stretch);
+  }
   take_back_ = new QPushButton(tr("Take the axes back"), this);
   take_back_->setObjectName(QStringLiteral("axes_form.take_back"));
   take_back_->setToolTip(tr("Have no axes of your own"));
@@ -75,7 +78,7 @@ AxesForm::AxesForm(DeskSession* session, QWidget* parent)
     if (isVisible()) follow();
   });
   connect(&preview_, &AxesPreview::answered, this, &AxesForm::show_coordinates);
-  resize(620, 560);
+  resize(700, 580);
 }
 
 void AxesForm::fill_shapes() {
@@ -185,7 +188,7 @@ void AxesForm::show_coordinates(const std::vector<measure::CoordinatesResult>& c
     if (!one.problem.empty()) coordinates_->setSpan(row, 1, 1, 3);
   }
   coordinates_->resizeColumnToContents(0);
-  for (int column : {1, 2}) coordinates_->setColumnWidth(column, 150);
+  coordinates_->setColumnWidth(0, std::min(coordinates_->columnWidth(0), kWidestName_px));
 }
 
 void AxesForm::act() {

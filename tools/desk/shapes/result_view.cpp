@@ -26,32 +26,39 @@ ResultView::ResultView(const QString& object_name, QWidget* parent) : QWidget(pa
   words_->setObjectName(object_name + QStringLiteral(".words"));
   words_->setWordWrap(true);
   words_->setTextInteractionFlags(Qt::TextSelectableByMouse);
+  problem_ = new SentenceLabel(object_name + QStringLiteral(".problem"), this);
   departures_ = new QTableWidget(this);
   departures_->setObjectName(object_name + QStringLiteral(".departures"));
   departures_->setEditTriggers(QAbstractItemView::NoEditTriggers);
   departures_->setSelectionBehavior(QAbstractItemView::SelectRows);
   departures_->setAlternatingRowColors(true);
   departures_->setShowGrid(false);
+  departures_->setWordWrap(false);
+  departures_->setTextElideMode(Qt::ElideMiddle);  // what tells a pair stands at its ends
   departures_->verticalHeader()->hide();
   departures_->verticalHeader()->setDefaultSectionSize(fontMetrics().height() + 6);
   departures_->horizontalHeader()->setHighlightSections(false);
   departures_->horizontalHeader()->setDefaultAlignment(Qt::AlignLeft | Qt::AlignVCenter);
-  departures_->horizontalHeader()->setStretchLastSection(true);
+  departures_->setHorizontalScrollBarPolicy(Qt::ScrollBarAlwaysOff);
   column->addWidget(words_);
+  column->addWidget(problem_);
   column->addWidget(departures_, 1);
+  column->addStretch(0);
   say({});
 }
 
-void ResultView::say(const QString& sentence) {
-  words_->setText(sentence);
-  words_->setVisible(!sentence.isEmpty());
+void ResultView::say(const QString& words) {
+  words_->setText(words);
+  words_->setVisible(!words.isEmpty());
+  problem_->say({});
   departures_->setRowCount(0);
   departures_->hide();
 }
 
 void ResultView::show_result(const measure::FormResult& result, measure::LengthUnit length,
                              measure::TextUnit unit) {
-  if (!result.problem.empty()) return say(q(result.problem));
+  say({});
+  if (!result.problem.empty()) return problem_->say_problem(q(result.problem));
   QStringList words;
   for (const QString& part : {size_text(result, length, unit), form_text(result, length, unit)}) {
     if (!part.isEmpty()) words << part;
@@ -66,7 +73,10 @@ void ResultView::show_result(const measure::FormResult& result, measure::LengthU
     show_points(result, length, unit);
   }
   departures_->setVisible(departures_->rowCount() > 0);
-  departures_->resizeColumnsToContents();
+  // The numbers whole; what is left is for the names, whose tooltip has them whole.
+  QHeaderView* header = departures_->horizontalHeader();
+  header->setSectionResizeMode(QHeaderView::ResizeToContents);
+  header->setSectionResizeMode(0, QHeaderView::Stretch);
 }
 
 void ResultView::show_points(const measure::FormResult& result, measure::LengthUnit length,
@@ -92,8 +102,11 @@ void ResultView::show_pairs(const measure::FormResult& result, measure::LengthUn
     const auto& pair = result.pairs[static_cast<std::size_t>(row)];
     put(departures_, row, 0, tr("%1 / %2").arg(q(pair.first), q(pair.second)));
     put(departures_, row, 1, with_u_text(pair.value, pair.u, pair.interval, length, unit));
-    put(departures_, row, 2,
-        pair.symmetric ? tr("symmetric within the error bars") : tr("not symmetric"));
+    put(departures_, row, 2, pair.symmetric ? tr("symmetric") : tr("not symmetric"));
+    departures_->item(row, 2)->setToolTip(pair.symmetric
+                                              ? tr("symmetric within the error bars")
+                                              : tr("not symmetric: more than the error bars "
+                                                   "explain"));
   }
 }
 

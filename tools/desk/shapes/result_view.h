@@ -8,10 +8,11 @@
 #include "measure/bundle/survey.h"
 #include "measure/dimension/form_result.h"
 #include "measure/dimension/quantity_text.h"
+#include "tools/desk/fields/sentence_label.h"
 
 namespace desk {
 
-/// Object names: NAME, NAME.words, NAME.departures
+/// Object names: NAME, NAME.words, NAME.problem, NAME.departures
 class ResultView : public QWidget {
   Q_OBJECT
  public:
@@ -20,8 +21,10 @@ class ResultView : public QWidget {
   void show_result(const measure::FormResult& result, measure::LengthUnit length,
                    measure::TextUnit unit);
   /// In place of a result; empty: nothing is shown.
-  void say(const QString& sentence);
+  void say(const QString& words);
   [[nodiscard]] QString words() const { return words_->text(); }
+  /// Why the shape has no place; empty where it has one.
+  [[nodiscard]] QString problem() const { return problem_->sentence(); }
   [[nodiscard]] QTableWidget* departures() const { return departures_; }
 
  private:
@@ -31,6 +34,7 @@ class ResultView : public QWidget {
                   measure::TextUnit unit);
 
   QLabel* words_;
+  SentenceLabel* problem_;
   QTableWidget* departures_;
 };
 

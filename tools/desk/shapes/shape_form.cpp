@@ -121,7 +121,13 @@ void ShapeForm::add_fields() {
   add_row(tr("One"), first_);
   add_row(tr("Other"), second_);
   add_row(tr("Name"), name_);
-  add_row(tr("Measured as"), result_);
+  auto* caption = new QLabel(tr("What it would be measured as"), this);
+  caption->setContentsMargins(0, 6, 0, 0);
+  QFont bold = caption->font();
+  bold.setBold(true);
+  caption->setFont(bold);
+  body()->addWidget(caption);
+  body()->addWidget(result_, 1);
   connect(kind_, &QComboBox::currentIndexChanged, this, [this] {
     show_rows();
     fill_shapes();
@@ -146,6 +152,8 @@ void ShapeForm::show_rows() {
   for (QWidget* field : {first_, second_}) {
     rows()->setRowVisible(field, !is_of_points() && !is_parallel);
   }
+  // Rows of single lines keep their height; a list shares what there is with the result.
+  body()->setStretchFactor(rows(), is_of_points() ? 1 : 0);
   points_->set_in_pairs(chosen() == MadeShape::kMirrorPlane);
 }
 
@@ -346,7 +354,7 @@ void ShapeForm::follow() {
     preview_.ask(shape());
   } else {
     preview_.ask(std::nullopt);
-    result_->say({});
+    result_->say(tr("—"));
   }
 }
 

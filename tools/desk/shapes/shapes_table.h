@@ -9,7 +9,7 @@ namespace desk {
 class ShapesModel : public KeyedTable {
   Q_OBJECT
  public:
-  enum Column { kName, kOrigin, kSize, kForm, kMarks, kDoubted, kLacks, kColumns };
+  enum Column { kName, kSize, kOrigin, kForm, kMarks, kDoubted, kLacks, kColumns };
 
   explicit ShapesModel(DeskSession* session);
   [[nodiscard]] int columnCount(const QModelIndex& parent = {}) const override;
