@@ -234,6 +234,17 @@ TEST_F(ShapeFormTest, TypedNamesAreTakenWithEnter) {
   EXPECT_TRUE(can_be_made()) << sentence();
 }
 
+TEST_F(ShapeFormTest, WhereNothingMayBeChangedTheFormSaysWhyAndMakesNothing) {
+  auto opened = desk::DeskSession::open(desk_.dossier.folder.path());
+  ASSERT_TRUE(opened) << (opened ? "" : opened.error().sentence);
+  ASSERT_FALSE((*opened)->read_only_reason().isEmpty());
+  ShapeForm form(opened->get());
+  form.show();
+  form.begin(MadeShape::kLine, {"l 1", "l 2"});
+  EXPECT_FALSE(form.deed()->isEnabled());
+  EXPECT_EQ(form.sentence()->sentence(), (*opened)->read_only_reason());
+}
+
 TEST_F(ShapeFormTest, ThePanelOpensTheFormWithWhatIsSelected) {
   desk_.chosen_points = {"a 1", "a 2", "a 3"};
   desk_.start("shapes_panel.picked");
