@@ -26,6 +26,17 @@ std::string shape_marks_text(const Places& places) {
                             : count_of(places.size(), "mark") + " on shapes";
 }
 
+/// The mark that the group takes from one place of a shape and sets at another; mostly null.
+const ShapeMark* moved_mark(const EditGroup& group) {
+  if (group.edits.size() != 2) return nullptr;
+  const auto* removed = std::get_if<RemoveShapeMarks>(&group.edits[0].what);
+  const auto* set = std::get_if<SetShapeMarks>(&group.edits[1].what);
+  if (!removed || !set || removed->marks.size() != 1 || set->marks.size() != 1) return nullptr;
+  const ShapeMarkKey& from = removed->marks.front();
+  const ShapeMark& to = set->marks.front();
+  return from.photo == to.photo && from.shape == to.shape ? &to : nullptr;
+}
+
 struct Description {
   std::string operator()(const SetDossierName& e) const {
     return "name the dossier " + in_quotes(e.name);
@@ -127,6 +138,9 @@ struct Description {
   std::string operator()(const EditGroup& e) const {
     if (e.edits.empty()) {
       return "no edit";
+    }
+    if (const ShapeMark* mark = moved_mark(e)) {
+      return "move mark on " + in_quotes(mark->shape) + " in " + in_quotes(mark->photo);
     }
     const std::string first = describe(e.edits.front());
     return e.edits.size() == 1 ? first

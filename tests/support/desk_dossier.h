@@ -50,7 +50,10 @@ class DeskDossier {
  public:
   explicit DeskDossier(SimulatedSurveySpec spec = {},
                        const std::function<void(measure::Dossier&)>& alter = {})
-      : survey(make_simulated_survey(spec)) {
+      : DeskDossier(make_simulated_survey(spec), alter) {}
+  explicit DeskDossier(SimulatedSurvey simulated,
+                       const std::function<void(measure::Dossier&)>& alter = {})
+      : survey(std::move(simulated)) {
     measure::Dossier& dossier = survey.dossier;
     const auto camera_file = folder / "cameras/body.json";
     std::filesystem::create_directories(camera_file.parent_path());

@@ -27,6 +27,7 @@
 #include <gtest/gtest.h>
 
 #include "tests/support/desk_dossier.h"
+#include "tests/support/simulated_shapes.h"
 #include "tools/desk/window/desk_window.h"
 
 namespace {
@@ -174,7 +175,7 @@ class DeskTranslation : public testing::Test {
 };
 
 TEST_F(DeskTranslation, ReachesEveryWordOfTheMainWindowAndItsForms) {
-  testing_support::DeskDossier dossier;
+  testing_support::DeskDossier dossier(testing_support::make_simulated_shapes().survey);
   QStringList data;
   const auto add = [&data](const std::string& text) {
     if (!text.empty()) data << QString::fromStdString(text);
@@ -188,9 +189,11 @@ TEST_F(DeskTranslation, ReachesEveryWordOfTheMainWindowAndItsForms) {
     for (const auto& photo : all.photos) add(photo.name), add(photo.file), add(photo.epoch);
     for (const auto& camera : all.cameras) add(camera.name), add(camera.file);
     for (const auto& bar : all.bars) add(bar.name);
+    for (const auto& shape : all.shapes) add(shape.name);
     for (const auto& dimension : all.dimensions) add(dimension.name);
     // Sentences of the rooms below the desk: they are the same on the command line.
     for (const auto& result : dossier.session->live()->dimensions) add(result.problem);
+    for (const auto& result : dossier.session->live()->forms) add(result.problem);
     for (const auto& point : dossier.session->live()->survey->report().points) add(point.reason);
     for (const auto& photo : dossier.session->live()->survey->report().photos) add(photo.reason);
   }
@@ -211,7 +214,8 @@ TEST_F(DeskTranslation, ReachesEveryWordOfTheMainWindowAndItsForms) {
   const desk::DeskSession& session = *window.session();
   ASSERT_TRUE(QTest::qWaitFor([&] { return session.live()->tested; }, 60000));
   for (const char* form : {"dossier.new", "dossier.photos", "dossier.cameras", "dossier.calibrate",
-                           "dossier.original", "dossier.bar", "dimension.distance", "show.keys"}) {
+                           "dossier.original", "dossier.bar", "dimension.distance",
+                           "shapes_panel.mirror_plane", "shapes_panel.axes", "show.keys"}) {
     auto* action = window.findChild<QAction*>(form);
     ASSERT_NE(action, nullptr) << form;
     action->trigger();
@@ -220,7 +224,7 @@ TEST_F(DeskTranslation, ReachesEveryWordOfTheMainWindowAndItsForms) {
   for (const Bench bench :
        {Bench::kSightings, Bench::kContactSheet, Bench::kPhoto, Bench::kStand}) {
     window.show_bench(bench);
-    for (int side = 0; side < 5; ++side) {
+    for (int side = 0; side < 6; ++side) {
       window.show_side(side);
       QTest::qWait(30);
       words.look_at(&window);

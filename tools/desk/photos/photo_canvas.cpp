@@ -285,6 +285,23 @@ void PhotoCanvas::resizeEvent(QResizeEvent*) {
   stale_ = true;
 }
 
+bool PhotoCanvas::may_drag(const TracedMark& mark) const {
+  return marks_movable_ && (!clicks_mean_places_ || (mark.chosen && !mark.shape.empty()));
+}
+
+void PhotoCanvas::drag_mark_to(const QPointF& photo_px) {
+  for (TracedMark& mark : trace_.marks) {
+    // A shape has many marks; the trace may be a new one since the last step.
+    const bool is_it = dragged_shape_.empty()
+                           ? mark.point == dragged_point_
+                           : mark.shape == dragged_shape_ &&
+                                 (mark.at == dragged_from_px_ || mark.at == dragged_to_px_);
+    if (is_it) mark.at = photo_px;
+  }
+  dragged_to_px_ = photo_px;
+  if (dragged_shape_.empty()) Q_EMIT mark_dragging(dragged_point_, photo_px);
+}
+
 const TracedMark* PhotoCanvas::mark_near(const QPointF& at) const {
   const TracedMark* nearest = nullptr;
   double least = kReach;
@@ -339,9 +356,14 @@ void PhotoCanvas::mousePressEvent(QMouseEvent* event) {
     drag_ = Drag::kPan;
   } else if (event->button() == Qt::LeftButton) {
     drag_ = Drag::kPressed;
-    const TracedMark* mark = mark_near(pressed_at_);
-    dragged_point_ = mark && marks_movable_ && !clicks_mean_places_ ? mark->point : std::string();
-    if (mark) grip_px_ = mark->at - view_.to_photo(pressed_at_);
+    dragged_point_.clear();
+    dragged_shape_.clear();
+    if (const TracedMark* mark = mark_near(pressed_at_); mark && may_drag(*mark)) {
+      dragged_point_ = mark->point;
+      dragged_shape_ = mark->shape;
+      dragged_from_px_ = dragged_to_px_ = mark->at;
+      grip_px_ = mark->at - view_.to_photo(pressed_at_);
+    }
   } else {
     return QWidget::mousePressEvent(event);
   }
@@ -351,17 +373,13 @@ void PhotoCanvas::mousePressEvent(QMouseEvent* event) {
 void PhotoCanvas::mouseMoveEvent(QMouseEvent* event) {
   const QPointF at = event->position();
   if (drag_ == Drag::kPressed && distance(at, pressed_at_) >= QApplication::startDragDistance()) {
-    drag_ = dragged_point_.empty() ? Drag::kPan : Drag::kMark;
+    drag_ = dragged_point_.empty() && dragged_shape_.empty() ? Drag::kPan : Drag::kMark;
   }
   if (drag_ == Drag::kPan) {
     setCursor(Qt::ClosedHandCursor);
     pan_by(at - last_at_);
   } else if (drag_ == Drag::kMark) {
-    const QPointF to = view_.to_photo(at) + grip_px_;
-    for (TracedMark& mark : trace_.marks) {
-      if (mark.point == dragged_point_) mark.at = to;
-    }
-    Q_EMIT mark_dragging(dragged_point_, to);
+    drag_mark_to(view_.to_photo(at) + grip_px_);
   }
   last_at_ = at;
   const QPointF px = view_.to_photo(at);
@@ -377,7 +395,12 @@ void PhotoCanvas::mouseReleaseEvent(QMouseEvent* event) {
   setCursor(Qt::CrossCursor);
   const QPointF at = event->position();
   if (was == Drag::kMark) {
-    Q_EMIT mark_dragged(dragged_point_, view_.to_photo(at) + grip_px_);
+    const QPointF to = view_.to_photo(at) + grip_px_;
+    if (dragged_shape_.empty()) {
+      Q_EMIT mark_dragged(dragged_point_, to);
+    } else {
+      Q_EMIT shape_mark_dragged(dragged_shape_, dragged_from_px_, to);
+    }
   } else if (was == Drag::kPressed) {
     const auto near = points_near(at);
     const QPointF px = view_.to_photo(at);

@@ -38,7 +38,7 @@ class PhotoCanvas : public QWidget {
   /// Whether marks may be dragged; off where nothing may be changed.
   void set_marks_movable(bool movable) { marks_movable_ = movable; }
   /// Whether a click means the place itself, whatever sign is near it: along an edge marks are set
-  /// close to points.
+  /// close to points. Only marks of the chosen shape are dragged then.
   void set_clicks_mean_places(bool places) { clicks_mean_places_ = places; }
   /// The mark of a shape under the cursor, or null.
   [[nodiscard]] const TracedMark* shape_mark_at_cursor() const;
@@ -66,6 +66,8 @@ class PhotoCanvas : public QWidget {
   /// While a mark is dragged, and when it is let go.
   void mark_dragging(const std::string& point, const QPointF& photo_px);
   void mark_dragged(const std::string& point, const QPointF& photo_px);
+  /// A mark along a shape, known by where it stood, let go elsewhere.
+  void shape_mark_dragged(const std::string& shape, const QPointF& from_px, const QPointF& to_px);
   /// Empty: it has left.
   void cursor_moved(const std::optional<QPointF>& photo_px);
   void view_changed();
@@ -89,6 +91,8 @@ class PhotoCanvas : public QWidget {
   void draw_read_out(QPainter& painter);
   [[nodiscard]] double fitting_zoom() const;
   [[nodiscard]] const TracedMark* mark_near(const QPointF& at) const;
+  [[nodiscard]] bool may_drag(const TracedMark& mark) const;
+  void drag_mark_to(const QPointF& photo_px);
 
   PhotoStore* store_;
   std::string photo_;
@@ -115,7 +119,8 @@ class PhotoCanvas : public QWidget {
   enum class Drag { kNone, kPressed, kPan, kMark };
   Drag drag_ = Drag::kNone;
   QPointF pressed_at_, last_at_, grip_px_;
-  std::string dragged_point_;
+  std::string dragged_point_, dragged_shape_;  // one of them, or neither: the photo
+  QPointF dragged_from_px_, dragged_to_px_;
 };
 
 }  // namespace desk

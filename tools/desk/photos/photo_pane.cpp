@@ -77,6 +77,7 @@ PhotoPane::PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWi
   connect(side_button_, &QPushButton::clicked, this, &PhotoPane::change_side);
   connect(session_, &DeskSession::shape_chosen, this, [this] {
     pending_.reset();
+    in_hand_.reset();
     side_ = 1;
     take();
   });
@@ -88,6 +89,11 @@ PhotoPane::PhotoPane(DeskSession* session, PhotoStore* store, KeyBook* keys, QWi
           [this](const std::string& point, const QPointF& at) {
             pending_.reset();
             place_mark(point, at);
+          });
+  connect(canvas_, &PhotoCanvas::shape_mark_dragged, this,
+          [this](const std::string& shape, const QPointF& from, const QPointF& to) {
+            pending_.reset();
+            move_shape_mark(shape, from, to);
           });
   connect(session_, &DeskSession::photo_chosen, this, &PhotoPane::show_chosen_photo);
   connect(session_, &DeskSession::dossier_changed, this, [this] {
@@ -113,12 +119,14 @@ void PhotoPane::add_keys(KeyBook* keys) {
                        auto what) { keys->add(owner, tr("Photo"), id, text, tip, key, what); };
   // On the canvas: sliders need the arrow keys themselves.
   add(canvas_, "photo.accept", tr("Set the mark here"),
-      tr("Sets the chosen point's mark at the place clicked"), QKeySequence(Qt::Key_Return),
-      [this] { accept_pending(); });
+      tr("Sets the chosen point's mark at the place clicked, or a mark along a shape where the "
+         "arrows brought it"),
+      QKeySequence(Qt::Key_Return), [this] { accept_pending(); });
   add(canvas_, "photo.drop", tr("Not here"), tr("Forgets the place clicked"),
       QKeySequence(Qt::Key_Escape), [this] { drop_pending(); });
   add(canvas_, "photo.remove_shape_mark", tr("Remove the shape's mark"),
-      tr("Takes away the mark of an edge or round that is under the cursor"),
+      tr("Takes away the mark of an edge or round that is under the cursor, or else the one set "
+         "last"),
       QKeySequence(Qt::Key_Backspace), [this] { remove_shape_mark(); });
   add(this, "photo.side", tr("Other side"),
       tr("The next marks of the chosen cylinder are on the other side of its outline"),
@@ -150,7 +158,8 @@ void PhotoPane::add_keys(KeyBook* keys) {
       tr("Takes the chosen point's mark out of this photo"), QKeySequence(Qt::Key_Delete),
       [this] { remove_mark(); });
   add(this, "photo.aside", tr("Set aside / take back"),
-      tr("Leaves the chosen point's mark in this photo out of the survey, or uses it again"),
+      tr("Leaves the chosen point's mark in this photo, or a shape's mark under the cursor, out of "
+         "the survey, or uses it again"),
       QKeySequence("S"), [this] { toggle_aside(); });
   add(this, "photo.look_at_point", tr("Go to the point"),
       tr("Brings the chosen point into the middle"), QKeySequence("G"),
@@ -296,9 +305,11 @@ void PhotoPane::write_sentence() {
   side_button_->setText(side_ == 1 ? tr("Marking side 1") : tr("Marking side 2"));
   QString sentence;
   if (shape && !photo.empty()) {
-    aside_->setEnabled(false);
-    remove_->setEnabled(false);
-    sentence = shape_sentence(*shape);
+    const measure::ShapeMark* held = shape_mark_in_hand();
+    aside_->setEnabled(held && may_change);
+    remove_->setEnabled(held && may_change);
+    aside_->setText(held && held->set_aside ? tr("Take back") : tr("Set aside"));
+    sentence = may_change ? shape_sentence(*shape) : session_->read_only_reason();
   } else if (photo.empty()) {
     sentence.clear();
   } else if (pending_) {
@@ -336,19 +347,32 @@ const measure::Shape* PhotoPane::marked_shape() const {
   return shape && measure::is_seen(shape->origin) ? shape : nullptr;
 }
 
-const measure::ShapeMark* PhotoPane::shape_mark_at_cursor() const {
-  const TracedMark* traced = canvas_->shape_mark_at_cursor();
-  if (!traced) return nullptr;
+const measure::ShapeMark* PhotoPane::shape_mark_at(const std::string& shape,
+                                                   const QPointF& at) const {
+  const measure::ShapeMarkKey key{canvas_->photo(), shape, at.x(), at.y()};
   for (const measure::ShapeMark& mark : session_->dossier().shape_marks) {
-    if (mark.photo == canvas_->photo() && mark.shape == traced->shape &&
-        mark.position_px.x() == traced->at.x() && mark.position_px.y() == traced->at.y()) {
-      return &mark;
-    }
+    if (measure::key_of(mark) == key) return &mark;
   }
   return nullptr;
 }
 
+const measure::ShapeMark* PhotoPane::shape_mark_in_hand() const {
+  if (!in_hand_ || in_hand_->photo != canvas_->photo()) return nullptr;
+  return shape_mark_at(in_hand_->shape, {in_hand_->x_px, in_hand_->y_px});
+}
+
+const measure::ShapeMark* PhotoPane::shape_mark_at_cursor_or_in_hand() const {
+  const TracedMark* traced = canvas_->shape_mark_at_cursor();
+  const measure::ShapeMark* mark = traced ? shape_mark_at(traced->shape, traced->at) : nullptr;
+  return mark ? mark : shape_mark_in_hand();
+}
+
 QString PhotoPane::shape_sentence(const measure::Shape& shape) const {
+  if (pending_ && in_hand_) {
+    return tr("The mark of %1, to go to x %2  y %3 px: Enter sets it there, arrows nudge it by 0.1 "
+              "px, Escape leaves it where it was.")
+        .arg(words(in_hand_->shape), pixel_text(pending_->x(), 2), pixel_text(pending_->y(), 2));
+  }
   int here = 0;
   for (const measure::ShapeMark& mark : session_->dossier().shape_marks) {
     here += mark.shape == shape.name && mark.photo == canvas_->photo();
@@ -359,8 +383,8 @@ QString PhotoPane::shape_sentence(const measure::Shape& shape) const {
           ? tr("click anywhere along the rim")
       : side_ == 1 ? tr("click along one side of its outline (side 1); C changes to the other")
                    : tr("click along the other side of its outline (side 2); C changes back");
-  return tr("%1, marks here: %2. To mark it, %3; Backspace removes the mark under the cursor, "
-            "Escape ends it.")
+  return tr("%1, marks here: %2. To mark it, %3. Drag or arrows move a mark, Backspace removes "
+            "the one under the cursor or set last, Escape ends it.")
       .arg(words(shape.name))
       .arg(here)
       .arg(way);
@@ -374,7 +398,34 @@ void PhotoPane::mark_shape(const QPointF& at) {
   mark.shape = shape->name;
   mark.position_px = {at.x(), at.y()};
   mark.side = std::holds_alternative<measure::SeenCylinder>(shape->origin) ? side_ : 0;
-  session_->change_soon(measure::SetShapeMarks{{mark}});
+  pending_.reset();
+  session_->change_soon(measure::SetShapeMarks{{mark}}, this, [this, mark](bool done) {
+    if (done) in_hand_ = measure::key_of(mark);
+    take();
+  });
+}
+
+void PhotoPane::move_shape_mark(const std::string& shape, const QPointF& from, const QPointF& to) {
+  const measure::ShapeMark* old = shape_mark_at(shape, from);
+  if (!old || from == to) {
+    pending_.reset();
+    return take();
+  }
+  measure::ShapeMark mark = *old;
+  // As of a point's mark: moved by hand it is by hand and in use; what its person said of σ stays.
+  if (mark.source != measure::MarkSource::kByHand) mark.sigma_px = measure::ShapeMark{}.sigma_px;
+  mark.source = measure::MarkSource::kByHand;
+  mark.set_aside = false;
+  mark.position_px = {to.x(), to.y()};
+  const std::optional<QPointF> accepted = pending_;
+  // A mark is known by where it stands: to move it is to set it anew.
+  measure::EditGroup move{
+      {measure::RemoveShapeMarks{{measure::key_of(*old)}}, measure::SetShapeMarks{{mark}}}};
+  session_->change_soon(std::move(move), this, [this, mark, accepted](bool done) {
+    if (done) in_hand_ = measure::key_of(mark);
+    if (done && pending_ == accepted) pending_.reset();
+    take();
+  });
 }
 
 void PhotoPane::change_side() {
@@ -384,7 +435,8 @@ void PhotoPane::change_side() {
 
 void PhotoPane::remove_shape_mark() {
   session_->in_turn(this, [this] {
-    const measure::ShapeMark* mark = shape_mark_at_cursor();
+    const measure::ShapeMark* mark = shape_mark_at_cursor_or_in_hand();
+    pending_.reset();
     if (mark) session_->change_soon(measure::RemoveShapeMarks{{measure::key_of(*mark)}});
   });
 }
@@ -402,7 +454,9 @@ void PhotoPane::click_point(const std::string& point) {
 
 void PhotoPane::accept_pending() {
   session_->in_turn(this, [this] {
-    if (pending_ && !session_->chosen_point().empty()) {
+    if (pending_ && marked_shape() && in_hand_) {
+      move_shape_mark(in_hand_->shape, {in_hand_->x_px, in_hand_->y_px}, *pending_);
+    } else if (pending_ && !session_->chosen_point().empty()) {
       place_mark(session_->chosen_point(), *pending_);
     }
   });
@@ -434,11 +488,15 @@ void PhotoPane::place_mark(const std::string& point, const QPointF& at) {
 }
 
 void PhotoPane::nudge(double right_px, double down_px) {
-  if (marked_shape()) return;
   const std::string& point = session_->chosen_point();
-  if (canvas_->photo().empty() || point.empty()) return;
+  if (canvas_->photo().empty() || (point.empty() && !marked_shape())) return;
   std::optional<QPointF> from = pending_;
-  if (!from) {
+  if (!from && marked_shape()) {
+    const measure::ShapeMark* mark = shape_mark_at_cursor_or_in_hand();
+    if (!mark || !session_->read_only_reason().isEmpty()) return;
+    in_hand_ = measure::key_of(*mark);
+    from = QPointF(mark->position_px.x(), mark->position_px.y());
+  } else if (!from) {
     const measure::Mark* mark = session_->mark_at(canvas_->photo(), point);
     if (!mark) return;
     from = QPointF(mark->position_px.x(), mark->position_px.y());
@@ -460,7 +518,7 @@ void PhotoPane::remove_mark() {
 void PhotoPane::toggle_aside() {
   if (marked_shape()) {
     session_->in_turn(this, [this] {
-      const measure::ShapeMark* mark = shape_mark_at_cursor();
+      const measure::ShapeMark* mark = shape_mark_at_cursor_or_in_hand();
       if (!mark) return;
       session_->change_soon(measure::SetShapeMarkAside{measure::key_of(*mark), !mark->set_aside});
     });

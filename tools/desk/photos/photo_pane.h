@@ -49,6 +49,7 @@ class PhotoPane : public QWidget {
   void accept_pending();
   void drop_pending();
   /// Of the pending place, or of the chosen point's mark, which becomes pending; along the screen.
+  /// While a shape is marked: of its mark under the cursor, or else the one set or moved last.
   void nudge(double right_px, double down_px);
   void remove_mark();
   /// Sets the chosen point's mark aside, or takes it back.
@@ -56,7 +57,7 @@ class PhotoPane : public QWidget {
   /// Of the chosen cylinder: which side the next mark is on, 1 or 2.
   [[nodiscard]] int side() const { return side_; }
   void change_side();
-  /// Of a shape's mark under the cursor.
+  /// Of a shape's mark under the cursor, or else the one set or moved last.
   void remove_shape_mark();
 
  protected:
@@ -75,7 +76,11 @@ class PhotoPane : public QWidget {
   void click_point(const std::string& point);
   /// The chosen shape, where it is marked by itself; else null.
   [[nodiscard]] const measure::Shape* marked_shape() const;
-  [[nodiscard]] const measure::ShapeMark* shape_mark_at_cursor() const;
+  [[nodiscard]] const measure::ShapeMark* shape_mark_at(const std::string& shape,
+                                                        const QPointF& at) const;
+  [[nodiscard]] const measure::ShapeMark* shape_mark_in_hand() const;
+  [[nodiscard]] const measure::ShapeMark* shape_mark_at_cursor_or_in_hand() const;
+  void move_shape_mark(const std::string& shape, const QPointF& from, const QPointF& to);
   void mark_shape(const QPointF& at);
   [[nodiscard]] QString shape_sentence(const measure::Shape& shape) const;
 
@@ -95,6 +100,8 @@ class PhotoPane : public QWidget {
   ToneRow* tone_;
   TraceParts parts_;
   std::optional<QPointF> pending_;
+  /// The mark that keys mean where none is under the cursor; the pending place of a shape is its.
+  std::optional<measure::ShapeMarkKey> in_hand_;
   bool is_old_ = true;  // what is shown, against what the session knows
 };
 

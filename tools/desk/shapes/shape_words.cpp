@@ -56,10 +56,14 @@ struct OriginText {
   }
 };
 
+measure::ValueText value_text(double value, double U, measure::LengthUnit length,
+                              measure::TextUnit unit) {
+  return length == measure::LengthUnit::kMillimetre ? measure::length_text(value, U, unit)
+                                                    : measure::plain_text(value, U);
+}
+
 QString with_u(double value, double u, measure::LengthUnit length, measure::TextUnit unit) {
-  return q(length == measure::LengthUnit::kMillimetre
-               ? measure::length_text(value, kCoverageFactor * u, unit).joined()
-               : measure::plain_text(value, kCoverageFactor * u).joined());
+  return q(value_text(value, kCoverageFactor * u, length, unit).joined());
 }
 
 QString within_text(const measure::FormResult& form) {
@@ -90,6 +94,36 @@ QString beyond_text(const measure::FormResult& form) {
 
 QString origin_text(const measure::ShapeOrigin& origin) { return std::visit(OriginText{}, origin); }
 
+QString form_name(measure::FormKind kind) {
+  switch (kind) {
+    case measure::FormKind::kPoint:
+      return Words::tr("point");
+    case measure::FormKind::kLine:
+      return Words::tr("line");
+    case measure::FormKind::kPlane:
+      return Words::tr("plane");
+    case measure::FormKind::kCircle:
+      return Words::tr("circle");
+    case measure::FormKind::kSphere:
+      return Words::tr("sphere");
+    case measure::FormKind::kCylinder:
+      return Words::tr("cylinder");
+    case measure::FormKind::kCone:
+      return Words::tr("cone");
+  }
+  return {};
+}
+
+QString with_u_text(double value, double u,
+                    const std::optional<std::pair<double, double>>& interval,
+                    measure::LengthUnit length, measure::TextUnit unit) {
+  if (!interval) return with_u(value, u, length, unit);
+  const double U = (interval->second - interval->first) / 2;
+  const measure::ValueText low = value_text(interval->first, U, length, unit);
+  const measure::ValueText high = value_text(interval->second, U, length, unit);
+  return Words::tr("%1 … %2 %3 (95.45 %)").arg(q(low.value), q(high.value), q(high.unit));
+}
+
 QString size_text(const measure::FormResult& form, measure::LengthUnit length,
                   measure::TextUnit unit) {
   if (!form.problem.empty()) return {};
@@ -105,7 +139,9 @@ QString size_text(const measure::FormResult& form, measure::LengthUnit length,
                                      2 * kCoverageFactor * std::sqrt(form.covariance(7, 7)))
                      .joined()));
     default:
-      return {};
+      if (!form.gap) return {};
+      return Words::tr("the lines pass at %1")
+          .arg(with_u_text(form.gap->value, form.gap->u, form.gap->interval, length, unit));
   }
 }
 

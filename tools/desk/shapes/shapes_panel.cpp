@@ -1,6 +1,7 @@
 #include "tools/desk/shapes/shapes_panel.h"
 
 #include <QToolButton>
+#include <QVBoxLayout>
 #include <algorithm>
 
 #include "tools/desk/forms/proposed_name.h"
@@ -9,6 +10,7 @@ namespace desk {
 namespace {
 
 QString q(const std::string& text) { return QString::fromStdString(text); }
+constexpr int kResultHeight_px = 170;
 
 }  // namespace
 
@@ -31,7 +33,16 @@ ShapesPanel::ShapesPanel(DeskSession* session, KeyBook* keys,
   connect(session, &DeskSession::shape_chosen, this, [this](const std::string& shape) {
     // Leaving the marking keeps the row: it is what the next question is about.
     if (!shape.empty()) show_key(q(shape));
+    show_result();
   });
+  result_ = new ResultView(QStringLiteral("shapes_panel.result"), this);
+  result_->setMaximumHeight(kResultHeight_px);
+  layout()->addWidget(result_);
+  connect(this, &TablePanel::key_chosen, this, &ShapesPanel::show_result);
+  connect(session, &DeskSession::dossier_changed, this, &ShapesPanel::show_result);
+  connect(session, &DeskSession::live_changed, this, &ShapesPanel::show_result);
+  connect(session, &DeskSession::unit_changed, this, &ShapesPanel::show_result);
+  show_result();
   const auto menu_button = [&](const QString& name, const QString& text, const QString& tip) {
     auto* button = new QToolButton(this);
     button->setObjectName(name);
@@ -143,6 +154,65 @@ void ShapesPanel::add_making(QMenu* menu) {
   of_two("mid_plane", tr("Plane halfway between two"),
          tr("Between two planes that face each other"), Qt::Key_H, tr("mid-plane"),
          measure::MidPlane{});
+  menu->addSeparator();
+  add_forms(menu);
+}
+
+void ShapesPanel::add_forms(QMenu* menu) {
+  const auto form = [&](const char* id, const QString& text, const QString& tip,
+                        const QKeySequence& key, MadeShape kind) {
+    menu->addAction(add_action(QStringLiteral("shapes_panel.%1").arg(id), text, tip, key,
+                               [this, kind] { open_form(kind); }));
+  };
+  form("picked", tr("Pick its points …"),
+       tr("A plane, line or round through points that are picked one after another, and what it is "
+          "measured as before it is made"),
+       QKeySequence(Qt::Key_P), MadeShape::kPlane);
+  form("mirror_plane", tr("Mirror plane of pairs …"),
+       tr("The plane about which pairs of points mirror each other best, and each pair's departure "
+          "from symmetry"),
+       QKeySequence(Qt::Key_I), MadeShape::kMirrorPlane);
+  form("parallel_plane", tr("Plane parallel to another …"),
+       tr("Through a point, or offset by a length"), QKeySequence(Qt::Key_L),
+       MadeShape::kParallelPlane);
+  menu->addSeparator();
+  menu->addAction(
+      add_action(QStringLiteral("shapes_panel.axes"), tr("Model axes …"),
+                 tr("Which plane is the waterline, which line the axis, which point the origin"),
+                 QKeySequence(Qt::SHIFT | Qt::Key_A), [this] {
+                   if (!axes_form_) axes_form_ = new AxesForm(session(), this);
+                   axes_form_->show();
+                   axes_form_->raise();
+                   axes_form_->activateWindow();
+                   axes_form_->show_dossier();
+                 }));
+}
+
+void ShapesPanel::open_form(MadeShape kind) {
+  if (!shape_form_) {
+    shape_form_ = new ShapeForm(session(), this);
+    connect(shape_form_, &ShapeForm::made, this, [this](const std::string& shape) {
+      session()->choose_shape(shape);
+      show_key(q(shape));
+      show_result();
+    });
+  }
+  shape_form_->show();
+  shape_form_->raise();
+  shape_form_->activateWindow();
+  // What is selected is probably what it is to be made of.
+  shape_form_->begin(kind, kind == MadeShape::kPlane ? points() : std::vector<std::string>{},
+                     shapes());
+}
+
+void ShapesPanel::show_result() {
+  const measure::FormResult* form = session()->form_of(current_key().toStdString());
+  const auto live = session()->live();
+  const bool says_more = form && form->problem.empty() && live->survey &&
+                         (form->gap || !form->pairs.empty() || form->test);
+  result_->setVisible(says_more);
+  if (!says_more) return result_->say({});
+  result_->show_result(*form, live->survey->report().unit, session()->unit());
 }
 
 void ShapesPanel::add_asking(QMenu* menu) {
@@ -201,12 +271,7 @@ void ShapesPanel::add_asking(QMenu* menu) {
 
 /// A name that neither a point nor a shape has: "edge 3".
 void ShapesPanel::make(const QString& word, measure::ShapeOrigin origin) {
-  const measure::Dossier& dossier = session()->dossier();
-  std::string name;
-  for (int number = 1; name.empty(); ++number) {
-    const std::string trial = QStringLiteral("%1 %2").arg(word).arg(number).toStdString();
-    if (!dossier.find_shape(trial) && !dossier.find_point(trial)) name = trial;
-  }
+  const std::string name = proposed_shape_name(session()->dossier(), word).toStdString();
   const bool is_seen = measure::is_seen(origin);
   session()->change_soon(
       measure::AddShape{{name, std::move(origin), ""}, std::nullopt}, this,

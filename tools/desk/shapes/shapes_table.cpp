@@ -52,6 +52,11 @@ void ShapesModel::refresh() {
   std::vector<QString> keys;
   for (const measure::Shape& shape : session_->dossier().shapes) {
     Row row{.name = q(shape.name), .origin = origin_text(shape.origin), .lacks = lacks(shape)};
+    if (const auto& axes = session_->dossier().axes) {
+      if (axes->plane == shape.name) row.origin += tr("; z of the model axes counts from it");
+      if (axes->line == shape.name) row.origin += tr("; x of the model axes runs along it");
+      if (axes->origin == shape.name) row.origin += tr("; the origin of the model axes");
+    }
     if (measure::is_seen(shape.origin)) {
       const Count& count = counts[shape.name];
       row.mark_count = count.marks;

@@ -9,7 +9,7 @@ namespace desk {
 class ShapesModel : public KeyedTable {
   Q_OBJECT
  public:
-  enum Column { kName, kOrigin, kSize, kForm, kMarks, kDoubted, kLacks, kColumns };
+  enum Column { kName, kSize, kOrigin, kForm, kMarks, kDoubted, kLacks, kColumns };
 
   explicit ShapesModel(DeskSession* session);
   [[nodiscard]] int columnCount(const QModelIndex& parent = {}) const override;
@@ -22,7 +22,7 @@ class ShapesModel : public KeyedTable {
 
  private:
   struct Row {
-    QString name, origin, size, form, marks, lacks, doubted;
+    QString name = {}, origin = {}, size = {}, form = {}, marks = {}, lacks = {}, doubted = {};
     int mark_count = 0, doubted_count = 0;
     double radius = 0.0;
   };
