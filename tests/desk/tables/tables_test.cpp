@@ -21,6 +21,7 @@ using namespace desk;
 using testing::HasSubstr;
 using testing_support::DeskDossier;
 using testing_support::show_if_asked;
+using testing_support::SimulatedSurveySpec;
 using testing_support::wait_until;
 
 std::string cell(const TablePanel& table, int row, int column) {
@@ -72,7 +73,7 @@ TEST_F(TablesTest, PointsFollowTheChoiceBothWays) {
 }
 
 TEST_F(TablesTest, PointsSayWhatTheyLackAndComeWeakestFirst) {
-  DeskDossier desk({}, [](measure::Dossier& dossier) {
+  DeskDossier desk(SimulatedSurveySpec{}, [](measure::Dossier& dossier) {
     dossier.points.push_back({"Q unmarked", ""});
     dossier.points.push_back({"Q once", ""});
     measure::Mark mark = dossier.marks.front();
@@ -135,7 +136,7 @@ TEST_F(TablesTest, PointsSayWhatToDoWhereThereAreNone) {
 }
 
 TEST_F(TablesTest, DimensionsReadAsMeasureGivesThemInEveryUnit) {
-  DeskDossier desk({}, [](measure::Dossier& dossier) {
+  DeskDossier desk(SimulatedSurveySpec{}, [](measure::Dossier& dossier) {
     dossier.replica_scales = {{24.0, 0.0}, {72.0, 0.1}};
   });
   ASSERT_TRUE(desk.wait_for_survey());
@@ -262,7 +263,8 @@ TEST_F(TablesTest, ATableMayGoWhileANameIsTyped) {
 }
 
 TEST_F(TablesTest, ALoneBarIsUncheckedAndACheckLengthShowsItsError) {
-  DeskDossier desk({}, [](measure::Dossier& dossier) { dossier.bars[1].check_only = true; });
+  DeskDossier desk(SimulatedSurveySpec{},
+                   [](measure::Dossier& dossier) { dossier.bars[1].check_only = true; });
   ASSERT_TRUE(desk.wait_for_survey());
   BarsTable table(desk.session.get(), &keys);
   show(table);
@@ -290,7 +292,7 @@ TEST_F(TablesTest, ALoneBarIsUncheckedAndACheckLengthShowsItsError) {
 
 TEST_F(TablesTest, ADoubtedMarkIsSetAsideAndTakenBack) {
   std::string photo, point;
-  DeskDossier desk({}, [&](measure::Dossier& dossier) {
+  DeskDossier desk(SimulatedSurveySpec{}, [&](measure::Dossier& dossier) {
     measure::Mark& mark = dossier.marks[30];
     mark.position_px += Eigen::Vector2d(25, -14);
     photo = mark.photo;

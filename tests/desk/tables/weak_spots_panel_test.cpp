@@ -15,7 +15,7 @@ using testing_support::wait_until;
 struct WeakSpotsTest : testing::Test {
   /// P08 stands in two neighbouring photos only: what it ends is weak.
   WeakSpotsTest()
-      : desk({}, [](measure::Dossier& dossier) {
+      : desk(testing_support::SimulatedSurveySpec{}, [](measure::Dossier& dossier) {
           std::erase_if(dossier.marks, [](const measure::Mark& mark) {
             return mark.point == "P08" && mark.photo != "photo 1" && mark.photo != "photo 2";
           });
