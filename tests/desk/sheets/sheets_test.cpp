@@ -215,6 +215,22 @@ TEST_F(SheetsTest, ShowsEachFileAsItWillBe) {
   testing_support::show_if_asked(*sheets_, "sheets");
 }
 
+TEST_F(SheetsTest, CanBeLeafedThroughFasterThanPagesAreDrawn) {
+  press("sheets.make_button");
+  ASSERT_TRUE(rest());
+  auto* files = find<QTreeWidget>("sheets.files");
+  files->setFocus();
+  for (int turn = 0; turn < 8; ++turn) {
+    for (int i = 1; i < files->topLevelItemCount(); ++i) {
+      QTest::keyClick(files, turn % 2 == 0 ? Qt::Key_Down : Qt::Key_Up);
+      QTest::qWait(turn);
+    }
+  }
+  sheets_->choose_file("dimensions.pdf");
+  EXPECT_EQ(sheets_->view()->sentence(), "");
+  EXPECT_GE(sheets_->view()->pdf().pageCount(), 2);
+}
+
 TEST_F(SheetsTest, MakesOnlyWhatIsChosen) {
   tick("sheets.templates", false);
   auto* fold = find<QToolButton>("sheets.only.fold");

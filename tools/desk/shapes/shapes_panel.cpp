@@ -98,7 +98,7 @@ void ShapesPanel::add_making(QMenu* menu) {
           "more"),
        Qt::Key_E, tr("edge"), measure::SeenEdge{});
   seen("circle", tr("Circle to mark"),
-       tr("A round rim: marks anywhere along it, five or more over the photos"), Qt::Key_C,
+       tr("A round rim: marks anywhere along it, six or more over the photos"), Qt::Key_C,
        tr("circle"), measure::SeenCircle{});
   seen("cylinder", tr("Cylinder to mark"),
        tr("A tube or rod: marks anywhere along both sides of its outline"), Qt::Key_Y,

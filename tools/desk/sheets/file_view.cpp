@@ -78,6 +78,11 @@ FileView::FileView(QWidget* parent) : QWidget(parent), document_(nullptr) {
   ways_->addWidget(text_);
 }
 
+FileView::~FileView() {
+  // It draws on a thread of its own, which must have ended before the document goes.
+  delete pages_;
+}
+
 void FileView::show_sentence(const QString& sentence) {
   sentence_ = sentence;
   words_->setText(sentence);

@@ -35,6 +35,7 @@ class FileView : public QWidget {
   Q_OBJECT
  public:
   explicit FileView(QWidget* parent = nullptr);
+  ~FileView() override;
 
   void show_file(const measure::SheetFile& file);
   void show_sentence(const QString& sentence);  ///< in the place of a file
