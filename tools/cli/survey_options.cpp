@@ -77,6 +77,7 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
     stock.text("--table", stock->table,
                "your own table of sizes (JSON); without it common metric and inch sizes");
     stock.text("--material", stock->material, "only sizes of this material");
+    stock.flag("--json", stock->json, "print JSON for machines");
   }
   {
     Subcommand<SheetCommand> sheet(

@@ -116,7 +116,13 @@ TEST(Schema, DescribesEveryOutputForMachines) {
   EXPECT_EQ(schema_fault("measure/store/schema/adjust.schema.json", folder / "adjust"), "");
   EXPECT_EQ(schema_fault("measure/store/schema/adjust.schema.json", folder / "set_aside"), "");
   EXPECT_EQ(schema_fault("measure/store/schema/dimensions.schema.json", folder / "dimensions"), "");
-  for (const std::string name : {"shapes", "coordinates", "explain"}) {
+  put(folder / "stock_answer", stock_json("deck plate", StockKind::kSheet, "", "mine",
+                                          testing_support::full_stock(), {"A sentence."}));
+  put(folder / "stock_of_one", stock_json("deck plate", StockKind::kSheet, "brass", "mine",
+                                          testing_support::full_stock(), {}));
+  EXPECT_EQ(schema_fault("measure/store/schema/stock_answer.schema.json", folder / "stock_of_one"),
+            "");
+  for (const std::string name : {"shapes", "coordinates", "explain", "stock_answer"}) {
     EXPECT_EQ(schema_fault("measure/store/schema/" + name + ".schema.json", folder / name), "");
   }
   EXPECT_EQ(schema_fault("calib/file/schema/calibration.schema.json", folder / "calibration"), "");
