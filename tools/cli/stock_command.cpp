@@ -72,10 +72,15 @@ Outcome run(const StockCommand& command) {
     }
     // Full size is what the thing would measure, not what a model is built of.
     if (result.scale == "full") continue;
+    if (!(result.value > 0)) {
+      return refused("\"" + command.name + "\" is " +
+                     measure::result_text(result, measure::TextUnit::kMm) +
+                     ": stock has sizes above 0, so ask for a length that has no sign.");
+    }
     auto answer = measure::nearest_stock(
         *table, {result.value, result.u, result.effective_dof, *kind, command.material});
     if (!answer) {
-      return calib::Unexpected(answer.error());
+      return refused((command.table.empty() ? "" : command.table + ": ") + answer.error().sentence);
     }
     answers.push_back({result, *std::move(answer)});
   }
