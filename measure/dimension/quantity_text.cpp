@@ -46,9 +46,11 @@ ValueText decimal_text(double value, double U, const char* unit) {
 constexpr int kMostPlaces = 12;
 
 ComparedTexts compared(double first, double second, const char* unit) {
-  int places = places_of(std::min(first, second));
-  while (fixed(first, places) == fixed(second, places) && places < kMostPlaces) ++places;
-  return {fixed(first, places), fixed(second, places), unit};
+  int places_first = places_of(first), places_second = places_of(second);
+  while (fixed(first, places_first) == fixed(second, places_second) && places_first < kMostPlaces) {
+    places_first = places_second = std::max(places_first, places_second) + 1;
+  }
+  return {fixed(first, places_first), fixed(second, places_second), unit};
 }
 
 /// The unit in which uncertainties of lengths are given, and its size in mm.

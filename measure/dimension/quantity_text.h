@@ -29,12 +29,12 @@ struct ValueText {
 [[nodiscard]] ValueText angle_text(double value_rad, double U_rad);
 [[nodiscard]] ValueText plain_text(double value, double U);
 
-/// Two uncertainties that are compared, rounded to the same place.
+/// Two uncertainties that are compared.
 struct ComparedTexts {
   std::string first, second, unit;
 };
-/// Two significant digits, or as many more as it takes that what is not equal does not look so:
-/// "0.1004", "0.1000". Above 0.
+/// Two significant digits each, or as many more as it takes that what is not equal does not look
+/// so: "0.1004", "0.1000". Above 0.
 [[nodiscard]] ComparedTexts compared_lengths(double first_mm, double second_mm, TextUnit unit);
 [[nodiscard]] ComparedTexts compared_angles(double first_rad, double second_rad);
 
