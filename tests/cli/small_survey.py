@@ -31,6 +31,8 @@ class SmallSurvey:
         with marks.open("w", encoding="utf-8", newline="") as stream:
             csv.writer(stream).writerows([head, *(row for row in rows if row[0] in photos and row[1] in (*EDGES, PIPE))])
         done("shape", "import", self.dossier, marks, "--pixel-origin", "centre", "--sigma", "0.3")
+        done("adjust", self.dossier, "--set-aside-doubted")
+        done("axes", "set", self.dossier, "--plane", "roof", "--line", EDGES[0], "--origin", ROOF[0])
         ask = ("dimension", "add", self.dossier)
         done(*ask, "roof length", "--distance", ROOF[0], ROOF[1])
         done(*ask, "Ø pipe", "--diameter", PIPE)
