@@ -18,6 +18,7 @@ desk_packages=(
 check_packages=(
   libgtest-dev libgmock-dev
   python3-jsonschema poppler-utils exiv2
+  python3-opencv   # finds the demo's targets, to compare photos and truth
   python3-svgelements python3-lxml python3-ezdxf assimp-utils libcgal-dev   # read back what leaves for the workshop
   locales   # one with a decimal comma is made
   chromium chromium-driver   # the dimension sheet's page

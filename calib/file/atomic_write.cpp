@@ -3,7 +3,6 @@
 #include <cerrno>
 #include <cstdlib>
 #include <cstring>
-#include <optional>
 #include <system_error>
 #include <utility>
 #include <vector>
@@ -51,88 +50,148 @@ int write_and_sync(OpenFile& out, std::string_view contents, mode_t permissions)
   return 0;
 }
 
-/// New contents beside a file, on the disk but not in its place yet; gone again unless finished.
-class UnfinishedFile {
+/// A file that is written beside its place, and removed unless it is given its name.
+class Staged {
  public:
-  static Result<UnfinishedFile, Problem> begin(const fs::path& file, std::string_view contents);
-  UnfinishedFile(UnfinishedFile&& other) noexcept
+  explicit Staged(fs::path file) : file_(std::move(file)) {}
+  Staged(Staged&& other) noexcept
       : file_(std::move(other.file_)),
         target_(std::move(other.target_)),
         unfinished_(std::exchange(other.unfinished_, {})) {}
-  UnfinishedFile(const UnfinishedFile&) = delete;
-  UnfinishedFile& operator=(UnfinishedFile&&) = delete;
-  ~UnfinishedFile() {
-    if (!unfinished_.empty()) ::unlink(unfinished_.c_str());
+  Staged& operator=(Staged&&) = delete;
+  ~Staged() {
+    if (!unfinished_.empty()) {
+      ::unlink(unfinished_.c_str());
+    }
   }
-  Result<Done, Problem> finish() {
-    if (::rename(unfinished_.c_str(), target_.c_str()) != 0) return not_written(file_, errno);
-    unfinished_.clear();
-    // The new name is on the disk only when the folder is.
-    sync_folder_of(target_);
-    return Done{};
+  [[nodiscard]] const fs::path& file() const { return file_; }
+
+  /// 0, or the errno that kept the contents from the disk.
+  int write(std::string_view contents) {
+    std::error_code ignored;
+    // A rename would replace a link by a file: write to where it leads.
+    target_ = fs::is_symlink(file_, ignored) ? fs::weakly_canonical(file_, ignored) : file_;
+    if (target_.empty() || !target_.has_filename() || fs::is_directory(target_, ignored)) {
+      return EISDIR;
+    }
+    const fs::path folder = target_.has_parent_path() ? target_.parent_path() : fs::path(".");
+    mode_t permissions = kUsualPermissions;
+    struct stat existing {};
+    if (::stat(target_.c_str(), &existing) == 0) {
+      permissions = existing.st_mode & 07777;
+    }
+    std::string name(".");
+    name += target_.filename().string();
+    name += kUnfinished;
+    name += "XXXXXX";
+    std::string unfinished = (folder / name).string();
+    OpenFile out(::mkostemp(unfinished.data(), O_CLOEXEC));
+    if (!out.is_open()) {
+      return errno;
+    }
+    unfinished_ = std::move(unfinished);
+    return write_and_sync(out, contents, permissions);
   }
 
+  /// 0, or the errno that kept the file from its name.
+  int give_name() {
+    if (::rename(unfinished_.c_str(), target_.c_str()) != 0) {
+      return errno;
+    }
+    unfinished_.clear();
+    return 0;
+  }
+  /// The new name is on the disk only when the folder is.
+  void sync_name() const { sync_folder_of(target_); }
+
  private:
-  UnfinishedFile(fs::path file, fs::path target, std::string unfinished)
-      : file_(std::move(file)), target_(std::move(target)), unfinished_(std::move(unfinished)) {}
-  fs::path file_;    // as it was named
-  fs::path target_;  // where that leads
+  fs::path file_, target_;
   std::string unfinished_;
 };
 
-Result<UnfinishedFile, Problem> UnfinishedFile::begin(const fs::path& file,
-                                                      std::string_view contents) {
-  std::error_code ignored;
-  // A rename would replace a link by a file: write to where it leads.
-  fs::path target = fs::is_symlink(file, ignored) ? fs::weakly_canonical(file, ignored) : file;
-  if (target.empty() || !target.has_filename()) {
-    return not_written(file, EISDIR);
+/// Folders that were made for files, and go unless they are kept.
+class MadeFolders {
+ public:
+  MadeFolders() = default;
+  MadeFolders(const MadeFolders&) = delete;
+  MadeFolders& operator=(const MadeFolders&) = delete;
+  ~MadeFolders() {
+    // The innermost first; one that somebody has put something into stays.
+    for (auto folder = made_.rbegin(); folder != made_.rend(); ++folder) {
+      ::rmdir(folder->c_str());
+    }
   }
-  if (fs::is_directory(target, ignored)) {
-    return not_written(file, EISDIR);
-  }
-  const fs::path folder = target.has_parent_path() ? target.parent_path() : fs::path(".");
+  void keep() { made_.clear(); }
 
-  mode_t permissions = kUsualPermissions;
-  struct stat existing {};
-  if (::stat(target.c_str(), &existing) == 0) {
-    permissions = existing.st_mode & 07777;
+  /// 0, or the errno that kept a folder from being made.
+  int make(const fs::path& folder) {
+    std::error_code failed;
+    if (folder.empty() || fs::is_directory(folder, failed)) {
+      return 0;
+    }
+    if (folder.has_relative_path() && folder.parent_path() != folder) {
+      if (const int error = make(folder.parent_path())) {
+        return error;
+      }
+    }
+    if (fs::create_directory(folder, failed)) {
+      made_.push_back(folder);
+    }
+    return failed ? failed.value() : fs::is_directory(folder, failed) ? 0 : ENOTDIR;
   }
 
-  std::string name(".");
-  name += target.filename().string();
-  name += kUnfinished;
-  name += "XXXXXX";
-  std::string unfinished = (folder / name).string();
-  OpenFile out(::mkostemp(unfinished.data(), O_CLOEXEC));
-  if (!out.is_open()) {
-    return not_written(file, errno);
-  }
-  UnfinishedFile begun(file, target, unfinished);
-  if (const int error = write_and_sync(out, contents, permissions)) {
-    return not_written(file, error);
-  }
-  return begun;
-}
+ private:
+  std::vector<fs::path> made_;
+};
 
 }  // namespace
 
 Result<Done, Problem> atomic_write(const fs::path& file, std::string_view contents) {
-  auto begun = UnfinishedFile::begin(file, contents);
-  if (!begun) return Unexpected(begun.error());
-  return begun->finish();
+  Staged staged(file);
+  if (const int error = staged.write(contents)) {
+    return not_written(file, error);
+  }
+  if (const int error = staged.give_name()) {
+    return not_written(file, error);
+  }
+  staged.sync_name();
+  return Done{};
 }
 
-Result<Done, Problem> atomic_write_all(std::span<const FileContents> files) {
-  std::vector<UnfinishedFile> begun;
-  begun.reserve(files.size());
-  for (const FileContents& file : files) {
-    auto next = UnfinishedFile::begin(file.file, file.contents);
-    if (!next) return Unexpected(next.error());
-    begun.push_back(std::move(*next));
+Result<Done, Problem> atomic_write_all(std::span<const FileContents> files,
+                                       const std::function<bool()>& stop) {
+  MadeFolders folders;  // outlives what lies in them
+  std::vector<Staged> all;
+  all.reserve(files.size());
+  for (const FileContents& each : files) {
+    if (stop && stop()) {
+      return Unexpected(Problem{"The writing was stopped: nothing was written."});
+    }
+    if (const int error = folders.make(each.file.parent_path())) {
+      return not_written(each.file, error);
+    }
+    if (const int error = all.emplace_back(each.file).write(each.contents)) {
+      return not_written(each.file, error);
+    }
   }
-  for (UnfinishedFile& file : begun) {
-    if (auto finished = file.finish(); !finished) return finished;
+  if (stop && stop()) {
+    return Unexpected(Problem{"The writing was stopped: nothing was written."});
+  }
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    const int error = all[i].give_name();
+    if (error != 0 && i == 0) {
+      return not_written(all[i].file(), error);
+    }
+    folders.keep();
+    if (error != 0) {
+      return Unexpected(Problem{all[i].file().string() +
+                                " was not written: " + write_remedy(error) + "; of " +
+                                std::to_string(all.size()) + " files the first " +
+                                std::to_string(i) + " are new, the others as before."});
+    }
+  }
+  for (const Staged& each : all) {
+    each.sync_name();
   }
   return Done{};
 }

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -29,10 +30,17 @@ struct FileContents {
   std::string_view contents;
 };
 
-/// As atomic_write(), for files that belong together: all are on the disk before the first takes
-/// the place of an old one, so a full disk leaves all old contents. A kill between two of the last
-/// renames can leave some files new and others old, each of them whole.
-[[nodiscard]] Result<Done, Problem> atomic_write_all(std::span<const FileContents> files);
+/// Several files, all or none: each is written and fsynced beside its place, and only then all are
+/// renamed. Folders that are missing are made, and taken away again where nothing is written. A
+/// kill leaves no part of a file, but may come between two renames.
+///
+/// @param stop  asked before each file while nothing has its name yet; true gives it up.
+///
+/// Errors: a Problem (kInput) as of atomic_write, or that it was stopped. Then the old contents of
+///         all files stand and nothing is left behind. Only where the disk fails between two
+///         renames are some files new: the sentence says how many.
+[[nodiscard]] Result<Done, Problem> atomic_write_all(std::span<const FileContents> files,
+                                                     const std::function<bool()>& stop = {});
 
 /// Whether a name belongs to a file that a killed atomic_write left behind; such a file may be
 /// deleted.

@@ -308,7 +308,7 @@ std::string sentence_of(const JsonRefusal& refusal, const std::string& source) {
 
 Result<Json, Problem> parse_json(std::string_view text, const std::string& source) {
   const auto broken = [&](const std::string& fault) {
-    return Unexpected(Problem{source + " " + fault + ": restore it from a copy."});
+    return Unexpected(Problem{source + " " + fault + ": " + kRestore});
   };
   try {
     return Json::parse(text.begin(), text.end(), Guard());

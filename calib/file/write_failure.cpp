@@ -8,11 +8,10 @@
 #include <unistd.h>
 
 namespace calib {
-namespace {
 
 namespace fs = std::filesystem;
 
-std::string why(int error) {
+std::string write_remedy(int error) {
   switch (error) {
     case ENOSPC:
     case EDQUOT:
@@ -37,11 +36,9 @@ std::string why(int error) {
   }
 }
 
-}  // namespace
-
 Unexpected<Problem> not_written(const fs::path& file, int error) {
-  return Unexpected(
-      Problem{file.string() + " was not written: " + why(error) + "; nothing was changed."});
+  return Unexpected(Problem{file.string() + " was not written: " + write_remedy(error) +
+                            "; nothing was changed."});
 }
 
 int write_all(int descriptor, std::string_view contents) {

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <string>
 #include <string_view>
 
 #include "calib/base/problem.h"
@@ -12,6 +13,9 @@ namespace calib {
 /// "FILE was not written: the disk is full …: make room and try again; nothing was changed."
 /// @param error  errno of the call that failed.
 [[nodiscard]] Unexpected<Problem> not_written(const std::filesystem::path& file, int error);
+
+/// "the disk is full …: make room and try again"
+[[nodiscard]] std::string write_remedy(int error);
 
 /// 0, or the errno that stopped the writing.
 [[nodiscard]] int write_all(int descriptor, std::string_view contents);

@@ -1,5 +1,6 @@
 #!/usr/bin/python3
 """Proves the camera convention: finds board corners and targets in the JPEGs and compares them with the truth.
+The tables of marks are compared with it, too (true_marks.py).
 
     ./check_truth.py [--list]
 
@@ -17,15 +18,12 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from camera import Intrinsics, Pose, project
+import true_marks
+from camera import Intrinsics, project
+from true_marks import read_pose
 
 HERE = Path(__file__).resolve().parent
 MEAN_LIMIT_PX, RMS_LIMIT_PX = 0.01, 0.07
-
-
-def read_pose(entry: dict) -> Pose:
-    """Pose from truth.json."""
-    return Pose(np.array(entry["rotation"]), np.array(entry["translation_mm"]))
 
 
 def refine(gray: np.ndarray, start_px: np.ndarray, room_px: float, share: float) -> np.ndarray:
@@ -52,26 +50,6 @@ def report(what: str, errors: np.ndarray, judge: bool = True) -> bool:
     return good
 
 
-def check_marks(truth: dict, intrinsics: Intrinsics) -> bool:
-    """Whether marks.csv is the truth with its noise, but for exactly the marks that truth.json names as altered."""
-    altered = {(a["photo"], p) for a in truth["altered_marks"] if "shape" not in a for p in a.get("points", [a.get("point")])}
-    residuals, wild = [], set()
-    with (HERE / "marks.csv").open(encoding="utf-8") as stream:
-        for row in csv.DictReader(stream):
-            true_px = project(intrinsics, read_pose(truth["photos"][row["photo"]]), np.array(truth["points_mm"][row["point"]]))[0]
-            residual = np.array([float(row["x"]), float(row["y"])]) - true_px
-            # Six sigma of the noise: no honest mark of a thousand lies beyond.
-            if np.abs(residual).max() > 1.8:
-                wild.add((row["photo"], row["point"]))
-            else:
-                residuals.append(residual)
-    rms = float(np.sqrt(np.mean(np.square(residuals))))
-    good = wild == altered and abs(rms - 0.3) < 0.03
-    print(f"{'marks by hand':34s} n {len(residuals):5d}  rms {rms:.3f} px a coordinate, {len(wild)} altered  "
-          f"{'good' if good else 'BAD'}")
-    return good
-
-
 def main() -> int:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -81,7 +59,7 @@ def main() -> int:
     camera = {k: v for k, v in truth["camera"].items() if k not in ("width_px", "height_px")}
     intrinsics = Intrinsics(**camera)
     rng = np.random.default_rng(1)
-    good = check_marks(truth, intrinsics)
+    good = true_marks.check_all(truth, intrinsics)
 
     corners = np.array(truth["board"]["corners_mm"])
     columns = truth["board"]["inner_corners"][0]

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdio>
 #include <numeric>
+#include <utility>
 
 #include "calib/base/units.h"
 
@@ -41,6 +42,34 @@ ValueText decimal_text(double value, double U, const char* unit) {
   return {fixed(value, 6), "", unit};
 }
 
+/// Of what is below a picometre, or a millionth of a millionth of a degree, nothing is said.
+constexpr int kMostPlaces = 12;
+
+ComparedTexts compared(double first, double second, const char* unit) {
+  int places_first = places_of(first), places_second = places_of(second);
+  while (fixed(first, places_first) == fixed(second, places_second) && places_first < kMostPlaces) {
+    places_first = places_second = std::max(places_first, places_second) + 1;
+  }
+  return {fixed(first, places_first), fixed(second, places_second), unit};
+}
+
+/// The unit in which uncertainties of lengths are given, and its size in mm.
+std::pair<double, const char*> uncertainty_unit(TextUnit unit) {
+  switch (unit) {
+    case TextUnit::kMm:
+      return {1.0, "mm"};
+    case TextUnit::kCm:
+      return {10.0, "cm"};
+    case TextUnit::kM:
+      return {1000.0, "m"};
+    case TextUnit::kInch:
+    case TextUnit::kInchFraction:
+    case TextUnit::kFootInch:
+      break;
+  }
+  return {calib::kMillimetresPerInch, "in"};
+}
+
 struct Fraction {
   long whole = 0, numerator = 0, denominator = 1;
 };
@@ -70,6 +99,15 @@ std::string ValueText::joined() const {
 }
 
 ValueText plain_text(double value, double U) { return decimal_text(value, U, ""); }
+
+ComparedTexts compared_lengths(double first_mm, double second_mm, TextUnit unit) {
+  const auto [size_mm, name] = uncertainty_unit(unit);
+  return compared(first_mm / size_mm, second_mm / size_mm, name);
+}
+
+ComparedTexts compared_angles(double first_rad, double second_rad) {
+  return compared(first_rad * calib::kDegreesPerRadian, second_rad * calib::kDegreesPerRadian, "°");
+}
 
 ValueText angle_text(double value_rad, double U_rad) {
   return decimal_text(value_rad * calib::kDegreesPerRadian, U_rad * calib::kDegreesPerRadian, "°");

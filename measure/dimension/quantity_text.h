@@ -28,6 +28,16 @@ struct ValueText {
 [[nodiscard]] ValueText area_text(double value_mm2, double U_mm2, TextUnit unit);
 [[nodiscard]] ValueText angle_text(double value_rad, double U_rad);
 [[nodiscard]] ValueText plain_text(double value, double U);
+
+/// Two uncertainties that are compared.
+struct ComparedTexts {
+  std::string first, second, unit;
+};
+/// Two significant digits each, or as many more as it takes that what is not equal does not look
+/// so: "0.1004", "0.1000". Above 0.
+[[nodiscard]] ComparedTexts compared_lengths(double first_mm, double second_mm, TextUnit unit);
+[[nodiscard]] ComparedTexts compared_angles(double first_rad, double second_rad);
+
 /// Any result in the unit chosen; interval results as "[low, high]".
 [[nodiscard]] std::string result_text(const DimensionResult& result, TextUnit unit,
                                       int denominator = 64);

@@ -458,12 +458,10 @@ std::vector<WeakSpot> find_weak_spots(const Survey& survey, const Dossier& dossi
     spot.U = found->U;
     if (found->U <= *spot.tolerance) continue;
     spot.kind = WeakSpot::Kind::kDimensionWeak;
-    const ValueText text = is_angle ? angle_text(found->value, found->U)
-                                    : length_text(found->value, found->U, options.unit);
-    const ValueText bar =
-        is_angle ? angle_text(0, *spot.tolerance) : length_text(0, *spot.tolerance, options.unit);
-    spot.sentence = quoted(asked.name) + " is known to ± " + text.uncertainty + " " + text.unit +
-                    " only; the tolerance is ± " + bar.uncertainty + " " + bar.unit;
+    const ComparedTexts text = is_angle ? compared_angles(found->U, *spot.tolerance)
+                                        : compared_lengths(found->U, *spot.tolerance, options.unit);
+    spot.sentence = quoted(asked.name) + " is known to ± " + text.first + " " + text.unit +
+                    " only; the tolerance is ± " + text.second + " " + text.unit;
     planner.help(asked.name, asked.kind, *found, spot);
     spots.push_back(std::move(spot));
   }

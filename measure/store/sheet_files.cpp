@@ -201,20 +201,15 @@ calib::Result<SheetFiles, Problem> sheet_files(const Survey& survey, const Dossi
 }
 
 calib::Result<std::vector<std::filesystem::path>, Problem> write_sheet_files(
-    const std::filesystem::path& folder, const SheetFiles& made) {
+    const std::filesystem::path& folder, const SheetFiles& made,
+    const std::function<bool()>& stop) {
   std::vector<std::filesystem::path> paths;
   std::vector<calib::FileContents> contents;
   for (const SheetFile& file : made.files) {
     paths.push_back(folder / std::filesystem::path(file.name));
     contents.push_back({paths.back(), file.bytes});
-    std::error_code failed;
-    std::filesystem::create_directories(paths.back().parent_path(), failed);
-    if (failed) {
-      return Unexpected(Problem{"The folder " + paths.back().parent_path().string() +
-                                " cannot be made (" + failed.message() + "): choose another one."});
-    }
   }
-  if (auto written = calib::atomic_write_all(contents); !written) {
+  if (auto written = calib::atomic_write_all(contents, stop); !written) {
     return Unexpected(written.error());
   }
   return paths;

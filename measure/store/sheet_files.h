@@ -54,11 +54,14 @@ struct SheetFiles {
     const Survey& survey, const Dossier& dossier,
     const std::map<std::string, calib::Camera>& cameras, const SheetFilesOptions& options);
 
-/// Writes them into the folder, which is made where it is missing; files of other names stay.
-/// Returns their paths, in the order given. All are on the disk before the first is seen.
+/// Writes them into the folder, which is made where it is missing; files of other names stay. All
+/// or none (calib::atomic_write_all). Returns their paths, in the order given.
+/// @param stop  true before the first is seen: nothing is written.
 ///
-/// Errors: a Problem naming the file or folder that cannot be written, and the remedy.
+/// Errors: a Problem naming the file or folder that cannot be written, and the remedy, or that it
+///         was stopped.
 [[nodiscard]] calib::Result<std::vector<std::filesystem::path>, calib::Problem> write_sheet_files(
-    const std::filesystem::path& folder, const SheetFiles& made);
+    const std::filesystem::path& folder, const SheetFiles& made,
+    const std::function<bool()>& stop = {});
 
 }  // namespace measure

@@ -123,6 +123,9 @@ StockTable table_from(const JsonItem& root) {
   for (const JsonItem& group : root.at("groups").list()) {
     const StockKind kind = kind_of(group);
     const std::string material = group.at("material").text();
+    if (material.empty()) {
+      group.at("material").refuse("is empty: name the material");
+    }
     const StockUnit unit = unit_of(group);
     const double group_u = u_of(group.at("u"));
     for (const JsonItem& item : group.at("sizes").list()) {

@@ -38,7 +38,7 @@ measure/store/survey_json* : measure/bundle measure/dimension
 measure/store/sheet_files* : measure/bundle measure/dimension measure/sheet
 measure/store/forms_json* : measure/bundle measure/dimension measure/shapes
 measure/store/sheet_json*  : measure/dimension measure/sheet
-measure/store/stock_file*  : measure/dimension
+measure/store/stock_*      : measure/dimension
 measure/intake     : calib/base calib/camera calib/board calib/file measure/dossier measure/edit measure/store
 
 tools/cli          : calib/* measure/*

@@ -6,7 +6,7 @@ void add_calibration_commands(CLI::App& app, Chosen& chosen) {
   {
     Subcommand<BoardCommand> board(
         app, "board", "Write a checkerboard to print, at exact size",
-        "scantling board --inner 9x6 --square 25mm --paper A4 --output board.pdf", chosen);
+        "scantling board --inner 11x8 --square 20mm --paper A4 --output board.pdf", chosen);
     board.text("--inner", board->inner, "inner corners, columns x rows")->required();
     board.text("--square", board->square, "side of a square, for example 25mm")->required();
     board.text("--paper", board->paper,
@@ -16,7 +16,8 @@ void add_calibration_commands(CLI::App& app, Chosen& chosen) {
   {
     Subcommand<CalibrateCommand> calibrate(
         app, "calibrate", "Calibrate a camera from photographs of a checkerboard",
-        "scantling calibrate board/*.jpg --inner 9x6 --square 25mm --output cameras/body50mm.json",
+        "scantling calibrate board/*.jpg --inner 11x8 --square 20mm --name hauler "
+        "--output hauler_camera.json",
         chosen);
     calibrate.texts("PHOTOS", calibrate->photos, "photographs of the board")->required();
     calibrate.text("--inner", calibrate->inner, "inner corners, columns x rows")->required();

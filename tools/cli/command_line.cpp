@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <iostream>
+#include <memory>
 
 #include "tools/cli/options.h"
 
@@ -10,6 +11,20 @@ namespace {
 
 // A code point of the private use area: in no name that a person types.
 constexpr std::string_view kShield = "\xEE\x80\x80";
+
+/// The library's own --help-all stops at groups of commands: this one opens them.
+class OpeningGroups : public CLI::Formatter {
+ public:
+  std::string make_expanded(const CLI::App* command) const override {
+    const auto inner = command->get_subcommands([](const CLI::App*) { return true; });
+    if (inner.empty()) return CLI::Formatter::make_expanded(command);
+    std::string text;
+    for (const CLI::App* each : inner) {
+      text += command->get_name() + " " + make_expanded(each) + "\n";
+    }
+    return text;
+  }
+};
 
 /// The innermost subcommand that was typed, for pointing to its help.
 std::string typed_command(const CLI::App& app) {
@@ -44,9 +59,13 @@ std::string unshielded(std::string argument) {
 int run_command_line(int argument_count, const char* const* arguments) {
   CLI::App app("Dimensions with honest error bars, from photographs.", "scantling");
   app.require_subcommand(1);
+  app.formatter(std::make_shared<OpeningGroups>());  // before the commands, which inherit it
   app.set_help_all_flag("--help-all", "Help of all commands");
   app.footer(
       "Start with: scantling board, scantling calibrate, scantling dossier new.\n"
+      "Examples are of the demo original: its photos and tables lie in datasets/hauler, and "
+      "tools/try "
+      "makes its dossier.\n"
       "Exit codes: 0 done, 2 the input, 3 the survey cannot be solved as it stands, 1 our fault.");
   Chosen chosen;
   add_calibration_commands(app, chosen);

@@ -240,9 +240,10 @@ struct AdjustCommand {
 };
 [[nodiscard]] Outcome run(const AdjustCommand& command);
 
-/// Which size of sheet, rod or tube a dimension is.
+/// Which size of sheet, strip, rod or tube a dimension is.
 struct StockCommand {
   std::string folder, name, kind, table, material;
+  bool json = false;
 };
 [[nodiscard]] Outcome run(const StockCommand& command);
 

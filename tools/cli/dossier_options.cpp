@@ -57,7 +57,7 @@ void add_camera_group(CLI::App& app, Chosen& chosen) {
   }
   {
     Subcommand<CameraSetUse> command(camera, "use", "Say how the adjustment treats a camera",
-                                     "scantling camera use hauler body50mm self", chosen);
+                                     "scantling camera use hauler hauler self", chosen);
     command.folder();
     command.text("CAMERA", command->camera, "name of the camera")->required();
     command
@@ -69,7 +69,7 @@ void add_camera_group(CLI::App& app, Chosen& chosen) {
   }
   Subcommand<CameraReplace> replace(
       camera, "replace", "Take another calibration of the same camera",
-      "scantling camera replace hauler body50mm cameras/body50mm_again.json", chosen);
+      "scantling camera replace hauler hauler hauler_camera.json", chosen);
   replace.folder();
   replace.text("CAMERA", replace->camera, "name of the camera in the dossier")->required();
   replace.text("FILE", replace->file, "camera file")->required();
@@ -80,7 +80,7 @@ void add_photo_group(CLI::App& app, Chosen& chosen) {
   {
     Subcommand<PhotoAdd> command(
         photo, "add", "Add photos; the files are never altered",
-        "scantling photo add hauler photos/*.jpg --camera cameras/body50mm.json", chosen);
+        "scantling photo add hauler photos/*.jpg --camera hauler_camera.json", chosen);
     command.folder();
     command.texts("PHOTOS", command->photos, "photographs of the original")->required();
     command.text("--camera", command->camera, "camera file, or name of a camera of the dossier")
@@ -122,7 +122,7 @@ void add_mark_group(CLI::App& app, Chosen& chosen) {
   {
     Subcommand<MarkSet> command(
         mark, "set", "Set one mark",
-        "scantling mark set hauler hauler_03.jpg \"hatch, left\" --at 1204.5 733.0", chosen);
+        "scantling mark set hauler hauler_03.jpg \"fuel cap\" --at 1204.5 733.0", chosen);
     command.folder();
     command.text("PHOTO", command->photo, "name of the photo")->required();
     command.text("POINT", command->point, "name of the point")->required();
@@ -141,16 +141,16 @@ void add_mark_group(CLI::App& app, Chosen& chosen) {
   }
   {
     Subcommand<MarkRemove> command(mark, "remove", "Remove one mark",
-                                   "scantling mark remove hauler hauler_03.jpg \"hatch, left\"",
+                                   "scantling mark remove hauler hauler_03.jpg \"fuel cap\"",
                                    chosen);
     command.folder();
     command.text("PHOTO", command->photo, "name of the photo")->required();
     command.text("POINT", command->point, "name of the point")->required();
   }
   {
-    Subcommand<MarkSetAside> command(
-        mark, "set-aside", "Keep a mark, but do not use it",
-        "scantling mark set-aside hauler hauler_03.jpg \"hatch, left\"", chosen);
+    Subcommand<MarkSetAside> command(mark, "set-aside", "Keep a mark, but do not use it",
+                                     "scantling mark set-aside hauler hauler_03.jpg \"fuel cap\"",
+                                     chosen);
     command.folder();
     command.text("PHOTO", command->photo, "name of the photo")->required();
     command.text("POINT", command->point, "name of the point")->required();
@@ -158,16 +158,15 @@ void add_mark_group(CLI::App& app, Chosen& chosen) {
   }
   Subcommand<MarkBoard> board(mark, "board",
                               "Mark the inner corners of a checkerboard that the photos show",
-                              "scantling mark board dossier --inner 9x6", chosen);
+                              "scantling mark board boards --inner 11x8", chosen);
   board.folder();
   board.text("--inner", board->inner, "inner corners, columns x rows")->required();
   board.texts("--photos", board->photos, "in these photos only (default: all)");
   Subcommand<MarkRefine> refine(
       mark, "refine", "Measure marks in the images, from a click to a part of a pixel",
-      "scantling mark refine hauler --points T1 T2 T3\n"
-      "  scantling mark refine hauler --points \"hatch, left\" --as corner\n"
-      "  scantling mark refine hauler --points \"decal\" --as match "
-      "--pattern hauler_03.jpg",
+      "scantling mark refine hauler --points T03 T10 T18\n"
+      "  scantling mark refine hauler --points \"cab roof corner, front left\" --as corner\n"
+      "  scantling mark refine hauler --points T03 --as match --pattern hauler_03.jpg",
       chosen);
   refine.folder();
   refine.texts("--points", refine->points, "these points only (default: all)");
@@ -198,8 +197,11 @@ void add_point_group(CLI::App& app, Chosen& chosen) {
         ->required();
   }
   {
-    Subcommand<PointSet> command(point, "set", "Give points a kind",
-                                 "scantling point set hauler A B --kind \"moulded edge\"", chosen);
+    Subcommand<PointSet> command(
+        point, "set", "Give points a kind",
+        "scantling point set hauler \"rib 1 foot, left\" \"rib 3 foot, left\" "
+        "--kind \"round by hand\"",
+        chosen);
     command.folder();
     command.texts("POINTS", command->points, "names of points")->required();
     command.text("--kind", command->kind, "name of the kind; \"\" for none")->required();
@@ -210,7 +212,7 @@ void add_point_group(CLI::App& app, Chosen& chosen) {
     command.folder();
   }
   Subcommand<PointRemove> remove(point, "remove", "Remove points with their marks",
-                                 "scantling point remove hauler \"hatch, left\"", chosen);
+                                 "scantling point remove hauler \"beacon tip, left\"", chosen);
   remove.folder();
   remove.texts("POINTS", remove->points, "names of points")->required();
 }
@@ -220,7 +222,7 @@ void add_bar_group(CLI::App& app, Chosen& chosen) {
   {
     Subcommand<BarAdd> command(
         bar, "add", "Add a known length",
-        "scantling bar add hauler front --from A --to B --length 300mm --u 0.02mm", chosen);
+        "scantling bar add hauler front --from T03 --to T18 --length 300mm --u 0.02mm", chosen);
     command.folder();
     command.text("NAME", command->name, "name of the bar")->required();
     command.text("--from", command->from, "point at one end")->required();
@@ -243,7 +245,7 @@ void add_bar_group(CLI::App& app, Chosen& chosen) {
     command.folder();
   }
   Subcommand<BarRemove> remove(bar, "remove", "Remove a scale bar",
-                               "scantling bar remove hauler front", chosen);
+                               "scantling bar remove hauler \"bar C\"", chosen);
   remove.folder();
   remove.text("NAME", remove->name, "name of the bar")->required();
 }
@@ -263,7 +265,7 @@ void add_shape_marks(CLI::App& shape, Chosen& chosen) {
   {
     Subcommand<ShapeMark> command(
         shape, "mark", "Set a mark anywhere along a shape",
-        "scantling shape mark hauler hauler_03.jpg \"exhaust pipe\" --at 1204.5 733.0 --side 1",
+        "scantling shape mark hauler hauler_03.jpg \"exhaust, left\" --at 1204.5 733.0 --side 1",
         chosen);
     add_place(command);
     command.number("--side", command->side, "of a cylinder: 1 or 2, for either side in this photo")
@@ -274,14 +276,16 @@ void add_shape_marks(CLI::App& shape, Chosen& chosen) {
   {
     Subcommand<ShapeUnmark> command(
         shape, "unmark", "Remove a mark from a shape",
-        "scantling shape unmark hauler hauler_03.jpg \"exhaust pipe\" --at 1204.5 733.0", chosen);
+        "scantling shape unmark hauler hauler_02.jpg \"hopper rim edge, left\" --at 858.91 118.07",
+        chosen);
     add_place(command);
   }
   {
-    Subcommand<ShapeSetAside> command(
-        shape, "set-aside", "Keep a mark on a shape, but do not use it",
-        "scantling shape set-aside hauler hauler_03.jpg \"exhaust pipe\" --at 1204.5 733.0",
-        chosen);
+    Subcommand<ShapeSetAside> command(shape, "set-aside",
+                                      "Keep a mark on a shape, but do not use it",
+                                      "scantling shape set-aside hauler hauler_02.jpg \"hopper rim "
+                                      "edge, left\" --at 858.91 118.07",
+                                      chosen);
     add_place(command);
     command.flag("--take-up", command->take_up, "use it again");
   }
@@ -294,7 +298,7 @@ void add_shape_marks(CLI::App& shape, Chosen& chosen) {
   Subcommand<ShapeImport> command(
       shape, "import",
       "Import a table of marks on shapes: photo,shape,x,y[,side][,sigma]; all of it or nothing",
-      "scantling shape import hauler edges.csv --pixel-origin centre", chosen);
+      "scantling shape import hauler shape_marks.csv --pixel-origin centre", chosen);
   command.folder();
   command.text("TABLE", command->table, "CSV file in UTF-8")->required();
   command
@@ -311,14 +315,14 @@ void add_shape_marks(CLI::App& shape, Chosen& chosen) {
 void add_shape_group(CLI::App& app, Chosen& chosen) {
   CLI::App& shape = group(app, "shape", "Edges, rounds and planes");
   {
-    Subcommand<ShapeAdd> command(
-        shape, "add", "Add a shape",
-        "scantling shape add hauler \"hopper edge\" --edge\n"
-        "  scantling shape add hauler \"exhaust pipe\" --outline\n"
-        "  scantling shape add hauler deck --plane D1,D2,D3,D4\n"
-        "  scantling shape add hauler middle --mirror \"rim 1, left\" \"rim 1, right\" \"rim 2, "
-        "left\" \"rim 2, right\"",
-        chosen);
+    Subcommand<ShapeAdd> command(shape, "add", "Add a shape",
+                                 "scantling shape add hauler \"hatch edge\" --edge\n"
+                                 "  scantling shape add hauler \"hose\" --outline\n"
+                                 "  scantling shape add hauler table --plane T03,T10,T18,T20\n"
+                                 "  scantling shape add hauler middle --mirror \"rim bolt 1, "
+                                 "left\" \"rim bolt 1, right\" \"rim "
+                                 "bolt 2, left\" \"rim bolt 2, right\"",
+                                 chosen);
     command.folder();
     command.text("NAME", command->name, "name of the shape")->required();
     command.flag("--edge", command->edge, "a straight edge, marked itself anywhere along it");
@@ -347,16 +351,17 @@ void add_shape_group(CLI::App& app, Chosen& chosen) {
     command.folder();
   }
   {
-    Subcommand<ShapeRename> command(shape, "rename", "Give a shape another name",
-                                    "scantling shape rename hauler \"pipe\" \"exhaust pipe\"",
-                                    chosen);
+    Subcommand<ShapeRename> command(
+        shape, "rename", "Give a shape another name",
+        "scantling shape rename hauler \"exhaust, left\" \"exhaust pipe\"", chosen);
     command.folder();
     command.text("NAME", command->name, "name of the shape")->required();
     command.text("NEW", command->new_name, "its new name")->required();
   }
   {
     Subcommand<ShapeRemove> command(shape, "remove", "Remove a shape and its marks",
-                                    "scantling shape remove hauler \"exhaust pipe\"", chosen);
+                                    "scantling shape remove hauler \"front bumper edge, upper\"",
+                                    chosen);
     command.folder();
     command.text("NAME", command->name, "name of the shape")->required();
   }
@@ -369,7 +374,7 @@ void add_axes_group(CLI::App& app, Chosen& chosen) {
     Subcommand<AxesSet> command(
         axes, "set",
         "Say which plane heights are measured from, which line x runs along, and from where",
-        "scantling axes set hauler --plane ground --line \"keel line\" --origin stem", chosen);
+        "scantling axes set hauler --plane ground --line \"centre line\" --origin bow", chosen);
     command.folder();
     command.text("--plane", command->plane, "z is the height over it (waterline, ground)")
         ->required();
@@ -386,14 +391,19 @@ void add_dimension_group(CLI::App& app, Chosen& chosen) {
   {
     Subcommand<DimensionAdd> command(
         dimension, "add", "Ask for a dimension",
-        "scantling dimension add hauler \"track width\" --distance A B\n"
-        "  scantling dimension add hauler \"cab height\" --along A B --axis C D\n"
-        "  scantling dimension add hauler \"hopper flare\" --angle A B C\n"
-        "  scantling dimension add hauler \"pipe stand-off\" --offset P --plane A,B,C\n"
-        "  scantling dimension add hauler \"rail offset\" --offset P --line \"rail, left\" \"rail, "
-        "right\"\n"
-        "  scantling dimension add hauler \"pipe\" --diameter \"exhaust pipe\"\n"
-        "  scantling dimension add hauler \"rivet pitch\" --pitch R1,R2,R3,R4",
+        "scantling dimension add hauler \"across the lamps\" --distance \"headlamp centre, left\" "
+        "\"headlamp centre, right\"\n"
+        "  scantling dimension add hauler \"cap over table\" --along T03 \"fuel cap\" --axis deck\n"
+        "  scantling dimension add hauler \"corner of targets\" --angle T03 T10 T18\n"
+        "  scantling dimension add hauler \"cap above targets\" --offset \"fuel cap\" --plane "
+        "T03,T10,T18\n"
+        "  scantling dimension add hauler \"bolt off its row\" --offset \"rim bolt 2, left\" "
+        "--line "
+        "\"rim bolt 1, left\" \"rim bolt 3, left\"\n"
+        "  scantling dimension add hauler \"pipe\" --diameter \"pipe, left fender\"\n"
+        "  scantling dimension add hauler \"rivet pitch\" --pitch \"rim rivet 2, left\" \"rim "
+        "rivet 3, "
+        "left\" \"rim rivet 4, left\"",
         chosen);
     command.folder();
     command.text("NAME", command->name, "name of the dimension")->required();
@@ -432,7 +442,8 @@ void add_dimension_group(CLI::App& app, Chosen& chosen) {
     command.folder();
   }
   Subcommand<DimensionRemove> remove(dimension, "remove", "Ask no longer",
-                                     "scantling dimension remove hauler \"track width\"", chosen);
+                                     "scantling dimension remove hauler \"wheelbase, left\"",
+                                     chosen);
   remove.folder();
   remove.text("NAME", remove->name, "name of the dimension")->required();
 }

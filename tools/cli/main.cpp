@@ -1,3 +1,4 @@
+#include <csignal>
 #include <exception>
 #include <iostream>
 #include <new>
@@ -14,6 +15,8 @@ int main(int argument_count, char** arguments) {
   FLAGS_minloglevel = google::GLOG_FATAL;
   // The same input gives the same bytes, on any number of cores.
   calib::adjust::use_one_blas_thread();
+  // A limit on the size of files is an error of the write, with its sentence, and no death in it.
+  std::signal(SIGXFSZ, SIG_IGN);
   try {
     const int code = cli::run_command_line(argument_count, arguments);
     std::cout.flush();

@@ -15,6 +15,7 @@
 #include "measure/store/sheet_files.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/dossier_change.h"
+#include "tools/cli/held_interrupt.h"
 #include "tools/cli/survey_run.h"
 #include "tools/cli/terminal.h"
 #include "tools/cli/typed.h"
@@ -59,6 +60,23 @@ Typed<std::set<measure::SheetPart>> parts_of(const std::vector<std::string>& wor
   return parts;
 }
 
+/// Before the work, not after it: the folder itself is made when all files are.
+Outcome may_be_folder(const fs::path& output) {
+  std::error_code failed;
+  fs::path existing = output;
+  while (!fs::exists(existing, failed) && !failed && existing.has_parent_path() &&
+         existing.parent_path() != existing) {
+    existing = existing.parent_path();
+  }
+  // What cannot be looked at, the writing will say.
+  if (failed || !fs::exists(existing, failed)) return calib::Done{};
+  if (!fs::is_directory(existing, failed)) {
+    return refused("--output: the folder " + output.string() + " cannot be made (" +
+                   existing.string() + " is no folder): name another.");
+  }
+  return calib::Done{};
+}
+
 }  // namespace
 
 Outcome run(const SheetCommand& command) {
@@ -98,6 +116,9 @@ Outcome run(const SheetCommand& command) {
                      "\": \"scantling dimension list " + command.folder + "\" shows their names.");
     }
   }
+  if (command.output.empty()) return refused("--output: give the name of a folder.");
+  const fs::path output = command.output;
+  if (auto usable = may_be_folder(output); !usable) return usable;
   const auto cameras = measure::read_cameras(command.folder, *dossier);
   if (!cameras) return calib::Unexpected(cameras.error());
   const auto survey = solve(command.folder, *dossier);
@@ -126,14 +147,20 @@ Outcome run(const SheetCommand& command) {
   // All are made before any is written: a sheet is not left half new, half old.
   const auto made = measure::sheet_files(*survey, *dossier, *cameras, files_options);
   if (!made) return calib::Unexpected(made.error());
-  const auto files = measure::write_sheet_files(command.output, *made);
+  const auto files = [&] {
+    const HeldInterrupt held;
+    return measure::write_sheet_files(output, *made, HeldInterrupt::came);
+  }();
   if (!files) return calib::Unexpected(files.error());
   if (command.json) {
-    say(measure::files_json(*files));
-  } else {
-    for (const fs::path& file : *files) say(file.string());
-    if (!made->check_sentence.empty()) say(made->check_sentence);
+    std::vector<std::string> warnings = made->warnings;
+    const auto& of_survey = survey->report().warnings;
+    warnings.insert(warnings.end(), of_survey.begin(), of_survey.end());
+    say(measure::files_json(*files, made->check_sentence, warnings));
+    return calib::Done{};
   }
+  for (const fs::path& file : *files) say(file.string());
+  if (!made->check_sentence.empty()) say(made->check_sentence);
   for (const std::string& sentence : made->warnings) warn(sentence);
   warn_of(survey->report());
   return calib::Done{};

@@ -1,10 +1,13 @@
 #include <filesystem>
+#include <utility>
+#include <vector>
 
 #include "measure/dimension/dimension.h"
 #include "measure/dimension/quantity_text.h"
 #include "measure/dimension/stock.h"
 #include "measure/store/dossier_file.h"
 #include "measure/store/stock_file.h"
+#include "measure/store/stock_json.h"
 #include "tools/cli/commands.h"
 #include "tools/cli/survey_run.h"
 #include "tools/cli/table.h"
@@ -62,20 +65,34 @@ Outcome run(const StockCommand& command) {
     return refused("The survey has no scale bar, so \"" + command.name +
                    "\" has no length: add one with \"scantling bar add\".");
   }
-  Table lines({"scale", "measured", "as " + command.kind});
+  std::vector<measure::StockAtScale> answers;
   for (const measure::DimensionResult& result : measure::evaluate_dimensions(*survey, asked)) {
     if (!result.problem.empty()) {
       return refused("\"" + command.name + "\" has no value: " + result.problem);
     }
     // Full size is what the thing would measure, not what a model is built of.
     if (result.scale == "full") continue;
-    const auto answer = measure::nearest_stock(
+    if (!(result.value > 0)) {
+      return refused("\"" + command.name + "\" is " +
+                     measure::result_text(result, measure::TextUnit::kMm) +
+                     ": stock has sizes above 0, so ask for a length that has no sign.");
+    }
+    auto answer = measure::nearest_stock(
         *table, {result.value, result.u, result.effective_dof, *kind, command.material});
     if (!answer) {
-      return calib::Unexpected(answer.error());
+      return refused((command.table.empty() ? "" : command.table + ": ") + answer.error().sentence);
     }
-    lines.add({head_of(result.scale), measure::result_text(result, measure::TextUnit::kMm),
-               answer->sentence});
+    answers.push_back({result, *std::move(answer)});
+  }
+  if (command.json) {
+    say(measure::stock_json(command.name, *kind, command.material, table->name, answers,
+                            survey->report().warnings));
+    return calib::Done{};
+  }
+  Table lines({"scale", "measured", "as " + command.kind});
+  for (const measure::StockAtScale& at : answers) {
+    lines.add({head_of(at.result.scale), measure::result_text(at.result, measure::TextUnit::kMm),
+               at.answer.sentence});
   }
   say(lines.text());
   warn_of(survey->report());

@@ -58,7 +58,7 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
   {
     Subcommand<ExplainCommand> explain(
         app, "explain", "Say how one dimension is known: by which marks, photos, bars and cameras",
-        "scantling explain hauler \"track width\"", chosen);
+        "scantling explain hauler \"wheelbase, left\"", chosen);
     explain.folder();
     explain.text("NAME", explain->name, "name of the dimension")->required();
     explain.flag("--all", explain->all, "name also what carries less than 1 %");
@@ -68,7 +68,7 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
     Subcommand<StockCommand> stock(
         app, "stock",
         "Say which size of sheet, strip, rod or tube a dimension is, with probabilities",
-        "scantling stock hauler \"deck plate\" --as sheet", chosen);
+        "scantling stock hauler \"Ø pipe, left fender\" --as rod", chosen);
     stock.folder();
     stock.text("NAME", stock->name, "name of the dimension")->required();
     stock.text("--as", stock->kind, "sheet, strip, rod or tube")
@@ -77,6 +77,7 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
     stock.text("--table", stock->table,
                "your own table of sizes (JSON); without it common metric and inch sizes");
     stock.text("--material", stock->material, "only sizes of this material");
+    stock.flag("--json", stock->json, "print JSON for machines");
   }
   {
     Subcommand<SheetCommand> sheet(
@@ -89,7 +90,7 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
         ->required();
     sheet.texts("--replica-scale", sheet->replica_scales,
                 "scale of a replica, as often as needed, instead of the dossier's: 1:72");
-    sheet.text("--paper", sheet->paper, "A4 (default) or letter");
+    sheet.text("--paper", sheet->paper, "A4 (default), A3, letter … or a size such as 300x420mm");
     sheet.texts("--only", sheet->only, "names of the dimensions to show (default: all)");
     sheet.texts(
         "--parts", sheet->parts,

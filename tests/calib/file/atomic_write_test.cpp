@@ -3,6 +3,7 @@
 #include <csignal>
 #include <cstdlib>
 #include <random>
+#include <vector>
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -87,39 +88,6 @@ TEST(AtomicWrite, LeavesTheOldFileWhereTheDiskIsFull) {
   EXPECT_EQ(snapshot(folder.path()), before);
 }
 
-TEST(AtomicWriteAll, ReplacesAllOrWhereOneCannotBeWrittenNone) {
-  const ScratchFolder folder;
-  put(folder / "a.json", "old a");
-  put(folder / "b.json", "old b");
-  const auto before = snapshot(folder.path());
-  const std::vector<FileContents> with_a_lost_one{
-      {folder / "a.json", "new a"}, {folder / "nowhere/c.json", "c"}, {folder / "b.json", "new b"}};
-  const auto refused = atomic_write_all(with_a_lost_one);
-  ASSERT_FALSE(refused);
-  EXPECT_THAT(refused.error().sentence,
-              AllOf(HasSubstr("nowhere/c.json"), HasSubstr("make the folder")));
-  EXPECT_EQ(snapshot(folder.path()), before);
-
-  const std::string large(100'000, 'x');
-  const int status = in_child([&] {
-    const rlimit limit{4096, 4096};
-    ::setrlimit(RLIMIT_FSIZE, &limit);
-    std::signal(SIGXFSZ, SIG_IGN);
-    const std::vector<FileContents> with_a_large_one{{folder / "a.json", "new a"},
-                                                     {folder / "b.json", large}};
-    const auto full = atomic_write_all(with_a_large_one);
-    return !full && full.error().sentence.find("disk is full") != std::string::npos ? 0 : 1;
-  });
-  EXPECT_TRUE(WIFEXITED(status) && WEXITSTATUS(status) == 0);
-  EXPECT_EQ(snapshot(folder.path()), before);
-
-  const std::vector<FileContents> good{{folder / "a.json", "new a"}, {folder / "b.json", "new b"}};
-  ASSERT_TRUE(atomic_write_all(good));
-  EXPECT_EQ(contents_of(folder / "a.json"), "new a");
-  EXPECT_EQ(contents_of(folder / "b.json"), "new b");
-  EXPECT_EQ(snapshot(folder.path()).size(), 2u);
-}
-
 TEST(AtomicWrite, LeavesTheOldFileOrTheNewWhenKilledAtAnyMoment) {
   const ScratchFolder folder;
   const fs::path file = folder / "a.json";
@@ -148,6 +116,99 @@ TEST(AtomicWrite, LeavesTheOldFileOrTheNewWhenKilledAtAnyMoment) {
   // What the kills left behind is known by its name.
   for (const auto& entry : fs::directory_iterator(folder.path())) {
     EXPECT_TRUE(entry.path() == file || is_interrupted_write(entry.path())) << entry.path();
+  }
+}
+
+/// Three files, two of them in folders that are missing.
+std::vector<FileContents> sheet_in(const fs::path& folder, std::string_view contents) {
+  return {{folder / "sheet" / "page.html", contents},
+          {folder / "sheet" / "data" / "points.csv", contents},
+          {folder / "sheet" / "data" / "more" / "points.obj", contents}};
+}
+
+/// All paths below a folder, folders too.
+std::vector<fs::path> paths_in(const fs::path& folder) {
+  std::vector<fs::path> paths;
+  for (const auto& entry : fs::recursive_directory_iterator(folder)) paths.push_back(entry.path());
+  return paths;
+}
+
+TEST(AtomicWriteAll, MakesFoldersReplacesFilesAndLeavesOthersAlone) {
+  const ScratchFolder folder;
+  ASSERT_TRUE(atomic_write_all(sheet_in(folder.path(), "old")));
+  put(folder / "sheet/data/mine.txt", "mine");
+  ASSERT_TRUE(atomic_write_all(sheet_in(folder.path(), "new")));
+  EXPECT_EQ(snapshot(folder.path()),
+            (std::map<std::string, std::string>{
+                {(folder / "sheet/page.html").string(), "new"},
+                {(folder / "sheet/data/points.csv").string(), "new"},
+                {(folder / "sheet/data/mine.txt").string(), "mine"},
+                {(folder / "sheet/data/more/points.obj").string(), "new"}}));
+}
+
+TEST(AtomicWriteAll, LeavesNothingWhereItIsStoppedBeforeAnyFile) {
+  for (int asked_before = 0; asked_before <= 3; ++asked_before) {
+    const ScratchFolder folder;
+    int asked = 0;
+    const auto written =
+        atomic_write_all(sheet_in(folder.path(), "new"), [&] { return asked++ == asked_before; });
+    ASSERT_FALSE(written) << asked_before;
+    EXPECT_THAT(written.error().sentence, HasSubstr("stopped: nothing was written"));
+    EXPECT_EQ(paths_in(folder.path()), std::vector<fs::path>()) << asked_before;
+  }
+}
+
+TEST(AtomicWriteAll, LeavesAllOldFilesWhereOneCannotBeWritten) {
+  const ScratchFolder folder;
+  ASSERT_TRUE(atomic_write_all(sheet_in(folder.path(), "old")));
+  put(folder / "file", "a file, not a folder");
+  const auto before = snapshot(folder.path());
+  // In the last place of all: one in a folder that is a file, and one too large for the disk.
+  auto files = sheet_in(folder.path(), "new");
+  files.push_back({folder / "file" / "below", "new"});
+  const auto no_folder = atomic_write_all(files);
+  ASSERT_FALSE(no_folder);
+  EXPECT_THAT(no_folder.error().sentence,
+              AllOf(HasSubstr("file/below"), HasSubstr("nothing was changed")));
+  EXPECT_EQ(snapshot(folder.path()), before);
+  const std::string large(100'000, 'x');
+  files.back() = {folder / "made" / "for" / "large", large};
+  const int status = in_child([&] {
+    const rlimit limit{4096, 4096};
+    ::setrlimit(RLIMIT_FSIZE, &limit);
+    std::signal(SIGXFSZ, SIG_IGN);
+    const auto written = atomic_write_all(files);
+    const bool is_told =
+        !written && written.error().sentence.find("disk is full") != std::string::npos;
+    return is_told ? 0 : 1;
+  });
+  EXPECT_TRUE(WIFEXITED(status) && WEXITSTATUS(status) == 0);
+  EXPECT_EQ(snapshot(folder.path()), before);
+  EXPECT_FALSE(fs::exists(folder / "made"));
+}
+
+TEST(AtomicWriteAll, LeavesWholeFilesOnlyWhenKilledAtAnyMoment) {
+  const ScratchFolder folder;
+  const std::string old_text(300'000, 'o'), new_text(500'000, 'n');
+  ASSERT_TRUE(atomic_write_all(sheet_in(folder.path(), old_text)));
+  std::mt19937 random(7);
+  std::uniform_int_distribution<useconds_t> delay_us(0, 6000);
+  for (int i = 0; i < 50; ++i) {
+    const pid_t child = ::fork();
+    if (child == 0) {
+      for (bool turn = true;; turn = !turn) {
+        [[maybe_unused]] const auto written =
+            atomic_write_all(sheet_in(folder.path(), turn ? new_text : old_text));
+      }
+    }
+    ::usleep(delay_us(random));
+    ::kill(child, SIGKILL);
+    ::waitpid(child, nullptr, 0);
+    for (const FileContents& each : sheet_in(folder.path(), "")) {
+      const std::string found = contents_of(each.file);
+      ASSERT_TRUE(found == old_text || found == new_text)
+          << found.size() << " bytes in " << each.file << " after kill " << i;
+    }
   }
 }
 

@@ -51,5 +51,18 @@ TEST(ResultText, ShowsAnIntervalWhereOneStands) {
   EXPECT_EQ(result_text(result, TextUnit::kMm), "0.00 … 0.23 mm (95.45 %)");
 }
 
+TEST(ComparedTexts, ShowAsManyDigitsAsTellThemApart) {
+  const auto said = [](const ComparedTexts& texts) {
+    return texts.first + " " + texts.second + " " + texts.unit;
+  };
+  EXPECT_EQ(said(compared_lengths(0.1004, 0.1, TextUnit::kMm)), "0.1004 0.1000 mm");
+  EXPECT_EQ(said(compared_lengths(0.13, 0.1, TextUnit::kMm)), "0.13 0.10 mm");
+  EXPECT_EQ(said(compared_lengths(0.100000001, 0.1, TextUnit::kMm)), "0.100000001 0.100000000 mm");
+  EXPECT_EQ(said(compared_lengths(12.0, 0.1, TextUnit::kMm)), "12 0.10 mm");
+  EXPECT_EQ(said(compared_lengths(0.0996, 0.0995, TextUnit::kCm)), "0.00996 0.00995 cm");
+  EXPECT_EQ(said(compared_lengths(2.56, 2.54, TextUnit::kInchFraction)), "0.101 0.100 in");
+  EXPECT_EQ(said(compared_angles(0.003502, 0.0035)), "0.2006 0.2005 °");
+}
+
 }  // namespace
 }  // namespace measure

@@ -1,5 +1,8 @@
 #include "measure/live/weak_spots.h"
 
+#include <cmath>
+#include <cstdio>
+
 #include <Eigen/Geometry>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -127,6 +130,30 @@ TEST(WeakSpots, AreNoneWhereAllIsWithinTolerance) {
   const auto survey = solve_survey(sim.dossier, sim.cameras);
   ASSERT_TRUE(survey);
   EXPECT_TRUE(spots_of(*survey, sim.dossier, {.tolerance_mm = 1e3, .tolerance_rad = 10}).empty());
+}
+
+TEST(WeakSpots, NeverSayThatAnErrorBarExceedsWhatLooksTheSame) {
+  SimulatedSurvey sim = make_simulated_survey({.photo_count = 4, .point_count = 14, .seed = 9});
+  sim.dossier.dimensions = {{"width", Distance{"P10", "P11"}}};
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey);
+  const double U = model(evaluate_dimensions(*survey, sim.dossier), "width").U;
+  // Within two digits the same, above and below what is found.
+  const auto spots = spots_of(*survey, sim.dossier, {.tolerance_mm = U * (1 - 1e-5)});
+  ASSERT_EQ(spots.front().kind, WeakSpot::Kind::kDimensionWeak);
+  double known = 0, allowed = 0;
+  ASSERT_EQ(std::sscanf(spots.front().sentence.c_str(),
+                        "\"width\" is known to ± %lf mm only; the tolerance is ± %lf mm", &known,
+                        &allowed),
+            2)
+      << spots.front().sentence;
+  EXPECT_GT(known, allowed);
+  // Both are rounded, to the first place in which they differ.
+  EXPECT_LE(std::abs(known - U), 0.51 * (known - allowed));
+  EXPECT_LE(std::abs(allowed - U * (1 - 1e-5)), 0.51 * (known - allowed));
+  for (const WeakSpot& spot : spots_of(*survey, sim.dossier, {.tolerance_mm = U * (1 + 1e-5)})) {
+    EXPECT_NE(spot.kind, WeakSpot::Kind::kDimensionWeak) << spot.sentence;
+  }
 }
 
 }  // namespace

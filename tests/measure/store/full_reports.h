@@ -12,6 +12,7 @@
 #include "measure/dimension/dimension.h"
 #include "measure/dimension/explain.h"
 #include "measure/dimension/form_result.h"
+#include "measure/store/stock_json.h"
 
 namespace testing_support {
 
@@ -170,6 +171,22 @@ inline measure::Explanation full_explanation() {
            {What::kShared, "", "certificate cert 7", 0.1, 0.006},
            {What::kDefinition, "", "", 0.1, 0.006}},
           {{"a.jpg", 0.6}}};
+}
+
+/// One that fits, and one that is exact and fits nothing.
+inline std::vector<measure::StockAtScale> full_stock() {
+  std::vector<measure::StockAtScale> answers(2);
+  answers[0].result = full_dimensions().front();
+  answers[0].answer.candidates = {{"1/32 in", {"brass", "acrylic"}, 0.79375, 0.75, 0.5},
+                                  {"0.8 mm", {"brass"}, 0.8, 0.25, 1.5}};
+  answers[0].answer.sentence = "1/32 in sheet 75 %, 0.8 mm 25 %";
+  answers[1] = answers[0];
+  answers[1].result = full_dimensions()[1];
+  answers[1].answer.none_of_these = true;
+  for (measure::StockCandidate& candidate : answers[1].answer.candidates) {
+    candidate.apart = std::numeric_limits<double>::infinity();
+  }
+  return answers;
 }
 
 inline std::vector<measure::MonteCarloComparison> full_comparisons() {

@@ -11,6 +11,7 @@
 #include "calib/file/camera_file.h"
 #include "calib/file/versioned_json.h"
 #include "measure/store/dossier_file.h"
+#include "measure/store/files_json.h"
 #include "measure/store/forms_json.h"
 #include "measure/store/open_dossier.h"
 #include "measure/store/results_file.h"
@@ -116,7 +117,17 @@ TEST(Schema, DescribesEveryOutputForMachines) {
   EXPECT_EQ(schema_fault("measure/store/schema/adjust.schema.json", folder / "adjust"), "");
   EXPECT_EQ(schema_fault("measure/store/schema/adjust.schema.json", folder / "set_aside"), "");
   EXPECT_EQ(schema_fault("measure/store/schema/dimensions.schema.json", folder / "dimensions"), "");
-  for (const std::string name : {"shapes", "coordinates", "explain"}) {
+  put(folder / "stock_answer", stock_json("deck plate", StockKind::kSheet, "", "mine",
+                                          testing_support::full_stock(), {"A sentence."}));
+  put(folder / "stock_of_one", stock_json("deck plate", StockKind::kSheet, "brass", "mine",
+                                          testing_support::full_stock(), {}));
+  EXPECT_EQ(schema_fault("measure/store/schema/stock_answer.schema.json", folder / "stock_of_one"),
+            "");
+  put(folder / "files",
+      files_json({"out/a.pdf", "out/b Ø \xff.html"}, "A sentence.", {"Another."}));
+  put(folder / "files_of_data", files_json({"out/data/survey.json"}, "", {}));
+  EXPECT_EQ(schema_fault("measure/store/schema/files.schema.json", folder / "files_of_data"), "");
+  for (const std::string name : {"shapes", "coordinates", "explain", "stock_answer", "files"}) {
     EXPECT_EQ(schema_fault("measure/store/schema/" + name + ".schema.json", folder / name), "");
   }
   EXPECT_EQ(schema_fault("calib/file/schema/calibration.schema.json", folder / "calibration"), "");
