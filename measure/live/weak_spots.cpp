@@ -117,6 +117,21 @@ class Planner {
     points.erase(std::unique(points.begin(), points.end()), points.end());
     marks(name, points, moved, variance, U_of, result.unit, spot);
     new_photo(name, points, moved, variance, U_of, result.unit, spot);
+    if (spot.helps.empty()) spot.sentence += "; " + why_nothing_helps(variance, rest, points);
+  }
+
+  static std::string why_nothing_helps(double variance, double rest,
+                                       const std::vector<std::string>& points) {
+    const int percent = static_cast<int>(std::lround(100 * rest / (variance + rest)));
+    if (percent >= 50) {
+      return std::to_string(percent) +
+             " % of its U² is how well it is defined on the original, which no mark changes";
+    }
+    if (points.empty()) {
+      return "more marks along what it is measured at help, most in photos that see it from other "
+             "sides";
+    }
+    return "no mark that is missing in these photos would help, nor one new photo";
   }
 
   /// A point that does not stand yet: the photo whose direction differs best from those that have

@@ -153,13 +153,13 @@ class Sheet(unittest.TestCase):
 
     def test_units(self):
         for unit, word in (("mm", "mm"), ("cm", "cm"), ("m", "m"), ("in", "in"), ("in-fraction", "in"), ("ft-in", "ft")):
-            self.write("--parts", "dimensions", "--unit", unit)
+            self.write("--parts", "dimensions", "--units", unit)
             text = subprocess.run(["pdftotext", "-layout", self.output / "dimensions.pdf", "-"], capture_output=True, text=True,
                                   check=True).stdout
             line = next(line for line in text.splitlines() if re.match(r"\d+ +roof length", line))
             self.assertRegex(line, rf"\d {word}\b", unit)
             self.assertIn("±", line)
-        self.write("--parts", "dimensions", "--unit", "in-fraction", "--fraction", "16")
+        self.write("--parts", "dimensions", "--units", "in-fraction", "--fraction", "16")
         text = subprocess.run(["pdftotext", "-layout", self.output / "dimensions.pdf", "-"], capture_output=True, text=True,
                               check=True).stdout
         self.assertNotRegex(text, r"\d/(32|64)\b")
@@ -206,7 +206,7 @@ class Sheet(unittest.TestCase):
         self.refused("--paper", "napkin", says=["napkin", "A4"])
         for day in ("2025-02-29", "17.5.2025", "2025-13-01", "2025-1-1", "today"):
             self.refused("--date", day, says=["--date", day, "2025-05-17"])
-        self.refused("--unit", "furlong", says=["--unit", "furlong", "--help"])
+        self.refused("--units", "furlong", says=["--units", "furlong", "--help"])
         self.refused("--fraction", "3", says=["--fraction", "3"])
         for tolerance, words in (("3", "no unit"), ("-1mm", "above zero"), ("0mm", "above zero"), ("nanmm", "nanmm")):
             self.refused("--tolerance", tolerance, says=["--tolerance", words])

@@ -103,7 +103,7 @@ void add_survey_commands(CLI::App& app, Chosen& chosen) {
         "a plane that the templates look onto (default: from above, the side and the front)");
     sheet.text("--date", sheet->date, "day that the sheet bears: 2025-05-17");
     sheet.text("--by", sheet->by, "who measured");
-    sheet.text("--unit", sheet->unit, "mm (default), cm, m, in, in-fraction or ft-in")
+    sheet.text("--units", sheet->unit, "mm (default), cm, m, in, in-fraction or ft-in")
         ->check(CLI::IsMember({"mm", "cm", "m", "in", "in-fraction", "ft-in"}));
     sheet
         .number("--fraction", sheet->fraction,

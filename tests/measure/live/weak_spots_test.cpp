@@ -125,6 +125,27 @@ TEST(WeakSpots, ListWhatHasNoValueFirstAndSayWhatItLacks) {
   EXPECT_EQ(spots[1].dimension, "width");
 }
 
+TEST(WeakSpots, SayWhereNoMarkHelpsThatTheOriginalItselfIsNotBetterDefined) {
+  SimulatedSurvey sim = make_simulated_survey({.seed = 6});
+  sim.dossier.dimensions = {{"width", Distance{"P10", "P11"}}};
+  sim.dossier.point_kinds = {{"worn edge", 0.8}};
+  for (Point& point : sim.dossier.points) {
+    if (point.name == "P10" || point.name == "P11") point.kind = "worn edge";
+  }
+  const auto survey = solve_survey(sim.dossier, sim.cameras);
+  ASSERT_TRUE(survey) << survey.error().sentence;
+  const auto results = evaluate_dimensions(*survey, sim.dossier);
+  const auto spots = find_weak_spots(*survey, sim.dossier, results, {});
+  ASSERT_EQ(spots.size(), 1u);
+  EXPECT_TRUE(spots[0].helps.empty());
+  // The share is that of the budget: u of a length between two such ends is 0.8 √2 mm and more.
+  const double share = model(results, "width").budget.at("definition");
+  EXPECT_GT(share, 0.9);
+  EXPECT_THAT(spots[0].sentence,
+              HasSubstr("; " + std::to_string(std::lround(100 * share)) +
+                        " % of its U² is how well it is defined on the original"));
+}
+
 TEST(WeakSpots, AreNoneWhereAllIsWithinTolerance) {
   const SimulatedSurvey sim = make_simulated_survey({.seed = 8});
   const auto survey = solve_survey(sim.dossier, sim.cameras);

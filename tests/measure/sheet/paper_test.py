@@ -88,7 +88,7 @@ class Paper(unittest.TestCase):
         before = snapshot(self.sheet.dossier)
         code, printed, _ = scantling("sheet", self.sheet.dossier, "--output", self.sheet.base / "some", "--parts", "dimensions",
                                      "--paper", "letter",
-                                     "--only", "hopper rim length, left", "hopper rim angle, front left", "--unit", "in-fraction",
+                                     "--only", "hopper rim length, left", "hopper rim angle, front left", "--units", "in-fraction",
                                      "--replica-scale", "1:24", "--replica-scale", "1:144", "--json")
         self.assertEqual(code, 0)
         files = json.loads(printed)["files"]
