@@ -8,6 +8,7 @@ import signal
 import subprocess
 import time
 import unittest
+import unittest.mock
 
 try:
     import jsonschema
@@ -182,6 +183,18 @@ class Sheet(unittest.TestCase):
         self.output = self.output.parent / "again"
         self.assertEqual(self.write(*options), once)
         self.assertGreater(len(once), 15)
+        # On any number of cores: the linear algebra library would split its matrices by their number.
+        for threads in ("1", "3"):
+            self.output = self.output.parent / f"threads {threads}"
+            with unittest.mock.patch.dict(os.environ, {"OPENBLAS_NUM_THREADS": threads}):
+                self.assertEqual(self.write(*options), once, threads)
+        cores = os.sched_getaffinity(0)
+        try:
+            os.sched_setaffinity(0, {min(cores)})
+            self.output = self.output.parent / "one core"
+            self.assertEqual(self.write(*options), once)
+        finally:
+            os.sched_setaffinity(0, cores)
 
     # What is refused, and what is left
     # -----------------------------------------------------------------------------------------------------------------

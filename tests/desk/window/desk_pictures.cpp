@@ -7,9 +7,12 @@
 #include <algorithm>
 #include <cstdio>
 #include <filesystem>
+#include <map>
 
 #include "measure/live/weak_spots.h"
 #include "tests/desk/window/person.h"
+#include "tools/desk/photos/photo_canvas.h"
+#include "tools/desk/photos/photo_pane.h"
 #include "tools/desk/sheets/sheets.h"
 #include "tools/desk/sightings/sightings.h"
 #include "tools/desk/tables/weak_spots_panel.h"
@@ -87,6 +90,33 @@ int main(int argc, char** argv) {
   session.choose_point("hopper rim corner, rear left");
   window.show_bench(DeskWindow::Bench::kPhoto);
   done = done && take(window, folder + "/desk_photo.jpg");
+
+  window.show_side(5);
+  const std::string pipe = "exhaust, left";
+  std::map<std::string, int> marks_in;
+  for (const measure::ShapeMark& mark : session.dossier().shape_marks) {
+    if (mark.shape == pipe) ++marks_in[mark.photo];
+  }
+  done = done && !marks_in.empty();
+  session.choose_photo(
+      std::max_element(marks_in.begin(), marks_in.end(), [](const auto& a, const auto& b) {
+        return a.second < b.second;
+      })->first);
+  session.choose_dimension("");
+  session.choose_point("");
+  session.choose_shape(pipe);
+  QPointF middle;
+  int count = 0;
+  for (const measure::ShapeMark& mark : session.dossier().shape_marks) {
+    if (mark.shape != pipe || mark.photo != session.chosen_photo()) continue;
+    middle += QPointF(mark.position_px.x(), mark.position_px.y());
+    ++count;
+  }
+  window.photo_pane()->canvas()->centre_on(middle / std::max(1, count), 3.0);
+  done = done && take(window, folder + "/desk_shapes.jpg");
+  session.choose_dimension("hopper rim length, left");
+  session.choose_point("hopper rim corner, rear left");
+  session.choose_photo("hauler_09.jpg");
 
   window.show_side(4);
   testing_desk::wait_until([&] { return !window.weak_spots()->busy(); });
