@@ -141,44 +141,6 @@ TEST(Scaled, LeavesDirectionsAndSquaresCovariances) {
   EXPECT_EQ(half.scale, "replica 1:2");
 }
 
-TEST(LayOut, NoTextLiesOnAnotherAndAllLieInTheFrame) {
-  TemplateDrawing drawing = testing_support::workshop_drawing();
-  // And a crowd: a row of near points, each with a name and a dimension to the next.
-  for (int i = 0; i < 40; ++i) {
-    const double x = 20.0 + 3.0 * i;
-    drawing.points.push_back({"rivet of row two " + std::to_string(i), {x, 20.0}});
-    if (i % 4 == 3) {
-      drawing.dimensions.push_back({"pitch",
-                                    "3.00 ± 0.08 mm",
-                                    TemplateDimension::Kind::kLinear,
-                                    {x - 3.0, 20.0},
-                                    {x, 20.0}});
-    }
-  }
-  const LaidOutDrawing laid_out = lay_out(drawing);
-  std::vector<TurnedBox> boxes;
-  for (const LaidOutText& text : laid_out.texts) {
-    TurnedBox box;
-    box.along = {std::cos(text.turn_rad), std::sin(text.turn_rad)};
-    box.half = {0.5 * text.width_mm, 0.5 * text.height_mm};
-    box.centre = text.at_mm + box.half.x() * box.along + box.half.y() * box.across();
-    for (std::size_t i = 0; i < boxes.size(); ++i) {
-      EXPECT_FALSE(overlap(box, boxes[i])) << text.text << " on " << laid_out.texts[i].text;
-    }
-    boxes.push_back(box);
-    for (const double x : {-1.0, 1.0}) {
-      for (const double y : {-1.0, 1.0}) {
-        const Vector2d corner = box.corner(x, y);
-        EXPECT_TRUE((corner.array() >= laid_out.frame.low.array() - 1e-9).all() &&
-                    (corner.array() <= laid_out.frame.high.array() + 1e-9).all())
-            << text.text;
-      }
-    }
-  }
-  // 10 names of points, 8 of edges, …: nothing is left out for lack of room.
-  EXPECT_GE(boxes.size(), drawing.points.size() + drawing.dimensions.size() + 8);
-}
-
 TEST(LayOut, TheBandOfAnEdgeIsUWide) {
   TemplateDrawing drawing;
   drawing.edges = {{"edge", {0, 0}, {100, 0}, Eigen::Vector4d(1, 0.04, 1, 0.16).asDiagonal()}};
