@@ -493,7 +493,10 @@ std::vector<PageSegment> pieces_of(const Stroke& stroke, double tolerance_mm) {
       return {{place.at_mm - x, place.at_mm + x}, {place.at_mm - y, place.at_mm + y}};
     }
     std::vector<PageSegment> operator()(const ArrowStroke& arrow) const {
-      return {{arrow.tip_mm, arrow.tip_mm - kArrowLength_mm * arrow.direction}};
+      const Vector2d base = arrow.tip_mm - kArrowLength_mm * arrow.direction;
+      const Vector2d side =
+          0.5 * kArrowWidth_mm * Vector2d(-arrow.direction.y(), arrow.direction.x());
+      return {{arrow.tip_mm, base}, {arrow.tip_mm, base + side}, {arrow.tip_mm, base - side}};
     }
   } visitor{tolerance_mm};
   return std::visit(visitor, stroke.shape);

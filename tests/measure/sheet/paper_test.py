@@ -10,6 +10,7 @@ import unittest
 
 from demo_sheet import DemoSheet
 from command import scantling, snapshot
+from readable import faults_of_pdf, faults_of_svg, texts_of_svg
 
 
 def pdf_text(file, *options):
@@ -101,6 +102,18 @@ class Paper(unittest.TestCase):
         self.assertNotIn("replica 1:72", text)
         self.assertNotIn("wheelbase", text)
         self.assertEqual(snapshot(self.sheet.dossier), before)
+
+    def test_no_text_of_a_template_lies_on_another_or_on_a_line(self):
+        folder = self.sheet.base / "templates of the demo"
+        code, _, errors = scantling("sheet", self.sheet.dossier, "--output", folder, "--parts", "templates",
+                                    "--replica-scale", "1:72", "--replica-scale", "1:144")
+        self.assertEqual(code, 0, errors)
+        drawings = sorted(folder.rglob("*.svg"))
+        self.assertEqual(len(drawings), 6)
+        for file in drawings:
+            self.assertGreater(len(texts_of_svg(file)), 100, file.name)
+            self.assertEqual(faults_of_svg(file), [], file.name)
+            self.assertEqual(faults_of_pdf(file.with_suffix(".pdf")), [], file.name)
 
     def test_bad_input_gets_a_sentence_and_writes_nothing(self):
         folder = self.sheet.base / "refused"
