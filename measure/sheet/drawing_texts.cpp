@@ -203,8 +203,10 @@ class Placing {
       LaidOutText& text = texts[i].text;
       text.at_mm = placed[i].box.low + Vector2d(0.0, baseline_in_box(text.height_mm));
       if (placed[i].leader) {
-        out_.leaders.push_back(
-            {text.layer, texts[i].name, LineStroke{texts[i].label.anchor, placed[i].leader_to}});
+        const Vector2d from = texts[i].label.anchor, along = placed[i].leader_to - from;
+        const double white = std::min(kAroundText_mm, 0.5 * along.norm());
+        out_.leaders.push_back({text.layer, texts[i].name,
+                                LineStroke{from, from + along - white * along.normalized()}});
       }
       out_.texts.push_back(text);
     }

@@ -1,6 +1,7 @@
 #include "measure/store/sheet_files.h"
 
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 #include <optional>
 
@@ -27,6 +28,7 @@ struct BuiltScale {
   std::string text;   ///< "replica 1:72", "the original's size"
   std::string file;   ///< "1-72", "original"
   double factor = 1.0;
+  double factor_relative_u = 0.0;
 };
 
 std::vector<BuiltScale> built_scales(const Dossier& dossier) {
@@ -37,7 +39,9 @@ std::vector<BuiltScale> built_scales(const Dossier& dossier) {
     std::snprintf(number, sizeof number, "%g", replica.denominator);
     scales.push_back({std::string("replica 1:") + number, std::string("replica 1:") + number,
                       std::string("1-") + number,
-                      dossier.model_scale->denominator / replica.denominator});
+                      dossier.model_scale->denominator / replica.denominator,
+                      std::hypot(dossier.model_scale->u / dossier.model_scale->denominator,
+                                 replica.u / replica.denominator)});
   }
   return scales;
 }
@@ -118,8 +122,9 @@ class Maker {
     if (scales.size() > 1) scales.erase(scales.begin());  // what is built is the replica
     std::size_t drawn = 0;
     for (std::size_t s = 0; s < scales.size(); ++s) {
-      const auto views = views_of(survey_, dossier_, options_.onto, scales[s].factor);
+      auto views = views_of(survey_, dossier_, options_.onto, scales[s].factor);
       if (!views) return views.error();
+      for (View& view : *views) view.plane.factor_relative_u = scales[s].factor_relative_u;
       for (std::size_t v = 0; v < views->size(); ++v) {
         if (cancelled()) return std::nullopt;
         tell(static_cast<double>(s * views->size() + v) /
@@ -173,7 +178,7 @@ class Maker {
     for (const BuiltScale& scale : built_scales(dossier_)) {
       const ShapeList sized = scale.factor == 1.0 && scale.scale == "model"
                                   ? shapes
-                                  : scaled(shapes, scale.factor, scale.scale);
+                                  : scaled(shapes, scale.factor, scale.scale, scale.factor_relative_u);
       const auto ply = shapes_ply(sized);
       if (!ply) return ply.error();
       const auto obj = shapes_obj(sized);
