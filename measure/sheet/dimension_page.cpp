@@ -9,7 +9,7 @@
 #include "calib/board/photo_hash.h"
 #include "measure/sheet/page_files.h"
 #include "measure/sheet/page_text.h"
-#include "measure/sheet/text_width.h"
+#include "measure/sheet/sheet_font.h"
 
 namespace measure {
 namespace {
@@ -344,8 +344,8 @@ class PageWriter {
     if (!hit.empty()) page_ += "<path class=\"hit\" d=\"" + hit + "\"/>";
     if (one.label) {
       const std::string number = label_number(d);
-      const double badge = width_(number, kLabelText, true) + 2 * kLabelPadding;
-      const double width = badge + width_(value, kLabelText) + 2 * kLabelPadding;
+      const double badge = text_width_of_em(number, kLabelText, true) + 2 * kLabelPadding;
+      const double width = badge + text_width_of_em(value, kLabelText) + 2 * kLabelPadding;
       const double left = -width / 2, top = -kLabelHeight / 2, baseline = 0.36 * kLabelText;
       page_ += "<g class=\"label\" transform=\"translate(" + tenths(one.label->centre.x()) + " " +
                tenths(one.label->centre.y()) + ") rotate(" +
@@ -476,7 +476,6 @@ class PageWriter {
                                                                    {"picture", "picture"}};
 
   const SheetContent& content_;
-  TextWidth width_;
   std::string page_;
 };
 

@@ -198,13 +198,12 @@ class StrokePainter {
 
   void paint(const LaidOutText& text) const {
     cairo_set_source_rgb(cairo_, 0.0, 0.0, 0.0);
-    choose_sheet_font(cairo_, text.height_mm);
     const Vector2d at = page(text.at_mm);
     cairo_save(cairo_);
     cairo_translate(cairo_, at.x(), at.y());
     cairo_rotate(cairo_, -text.turn_rad);
     cairo_move_to(cairo_, 0.0, 0.0);
-    cairo_show_text(cairo_, text.text.c_str());
+    show_text(cairo_, text.text, font_size(text.height_mm));
     cairo_restore(cairo_);
   }
 

@@ -10,6 +10,7 @@
 #include "measure/sheet/dimension_page.h"
 #include "measure/sheet/dimension_pdf.h"
 #include "measure/sheet/point_files.h"
+#include "measure/sheet/sheet_font.h"
 #include "measure/sheet/survey_drawing.h"
 #include "measure/sheet/template_dxf.h"
 #include "measure/sheet/template_pdf.h"
@@ -83,6 +84,10 @@ class Maker {
     if (options_.parts.contains(SheetPart::kData)) {
       if (auto problem = data()) return Unexpected(*problem);
     }
+    if (options_.parts.contains(SheetPart::kDimensions) ||
+        options_.parts.contains(SheetPart::kTemplates)) {
+      warn_of_missing_letters();
+    }
     if (cancelled()) return Unexpected(Problem{"the sheet was stopped: nothing was written"});
     return std::move(made_);
   }
@@ -93,6 +98,29 @@ class Maker {
   [[nodiscard]] bool cancelled() const { return options_.cancelled && options_.cancelled(); }
   void tell(double share, const std::string& what) const {
     if (options_.sheet.progress) options_.sheet.progress(share, what);
+  }
+
+  /// Names can be written in any script, and not every system has the fonts.
+  void warn_of_missing_letters() {
+    const auto check = [&](const std::string& what, const std::string& text) {
+      const std::string letters = letters_without_font(text);
+      if (letters.empty()) return;
+      made_.warnings.push_back(
+          "No font of this system has the letters \"" + letters + "\" of " + what +
+          ": the PDFs show \uFFFD in their place. Install a font that has them, such as those of the "
+          "package fonts-noto-core, fonts-noto-cjk or fonts-symbola, and write the sheet again.");
+    };
+    const auto check_name = [&](const std::string& kind, const std::string& name) {
+      check(kind + " \"" + name + "\"", name);
+    };
+    check("the original's name \"" + dossier_.name + "\"", dossier_.name);
+    check("who measured, \"" + options_.sheet.measured_by + "\"", options_.sheet.measured_by);
+    for (const AskedDimension& asked : dossier_.dimensions) check_name("dimension", asked.name);
+    for (const Shape& shape : dossier_.shapes) check_name("shape", shape.name);
+    for (const PointReport& point : survey_.report().points) check_name("point", point.name);
+    for (const ScaleBar& bar : dossier_.bars) check_name("scale bar", bar.name);
+    for (const Photo& photo : dossier_.photos) check_name("photo", photo.name);
+    for (const CameraEntry& camera : dossier_.cameras) check_name("camera", camera.name);
   }
 
   Fault dimensions() {
