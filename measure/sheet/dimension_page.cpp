@@ -241,7 +241,7 @@ class PageWriter {
         sort_button("value", content_.scales.front().head, "value-head") + " " +
         sort_button("U", "± U") + "</th><th scope=\"col\" class=\"right widest\">" +
         sort_button("k", "k") + "</th><th scope=\"col\" class=\"right widest\">" +
-        sort_button("dof", "ν eff") + "</th><th scope=\"col\" class=\"wide\">" +
+        sort_button("dof", "ν eff") + "</th><th scope=\"col\" class=\"wide from\">" +
         sort_button("from", "mostly from") + "</th><th scope=\"col\" class=\"right wide\">" +
         sort_button("picture", "picture") + "</th></tr></thead>\n<tbody id=\"rows\">\n";
     for (const SheetDimension& d : content_.dimensions) {
@@ -253,7 +253,8 @@ class PageWriter {
                std::to_string(d.number) +
                "</td><th scope=\"row\"><button type=\"button\" class=\"name\">" + html(d.name) +
                "</button><span class=\"under\">" + html(d.kind) +
-               "<span class=\"tag\">weak</span></span></th>" + "<td class=\"value right\"><span>" +
+               "<span class=\"tag\">weak</span></span></th>" + "<td class=\"value right" +
+               (d.is_interval ? " interval" : "") + "\"><span>" +
                (d.problem.empty() ? html(unbroken(d.text(0, content_.first_unit)))
                                   : "no value: " + html(d.problem)) +
                "</span></td><td class=\"right widest\">" + html(d.is_interval ? "—" : d.k) +
@@ -312,7 +313,7 @@ class PageWriter {
     for (const DrawnDimension& one : picture.also) dimension(one, "dim also");
     page_ += "</svg>\n</div>\n<figcaption>Picture " + std::to_string(index + 1) +
              (picture.is_part ? ": part of " : ": ") + html(picture.photo) + ", camera " +
-             html(picture.camera) + "; values at the scale <span class=\"at-scale\">" +
+             html(picture.camera) + "; scale of the values: <span class=\"at-scale\">" +
              html(content_.scales.front().head) + "</span></figcaption>\n</figure>\n";
   }
 

@@ -500,7 +500,7 @@ class DimensionSheet {
     cairo_save(cairo);
     cairo_translate(cairo, one.label->centre.x(), one.label->centre.y());
     cairo_rotate(cairo, one.label->angle_rad);
-    cairo_set_source_rgba(cairo, 1, 1, 1, 0.9);
+    cairo_set_source_rgb(cairo, 1, 1, 1);
     cairo_rectangle(cairo, -width / 2, -kLabelHeight / 2, width, kLabelHeight);
     cairo_fill(cairo);
     cairo_set_source_rgb(cairo, kAccent.r, kAccent.g, kAccent.b);
