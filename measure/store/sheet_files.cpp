@@ -107,7 +107,8 @@ class Maker {
       if (letters.empty()) return;
       made_.warnings.push_back(
           "No font of this system has the letters \"" + letters + "\" of " + what +
-          ": the PDFs show \uFFFD in their place. Install a font that has them, such as those of the "
+          ": the PDFs show \uFFFD in their place. Install a font that has them, such as those of "
+          "the "
           "package fonts-noto-core, fonts-noto-cjk or fonts-symbola, and write the sheet again.");
     };
     const auto check_name = [&](const std::string& kind, const std::string& name) {
@@ -204,9 +205,10 @@ class Maker {
     made_.files.push_back({"data/survey.json", *json});
     const ShapeList shapes = shape_list(survey_, dossier_, options_.draw);
     for (const BuiltScale& scale : built_scales(dossier_)) {
-      const ShapeList sized = scale.factor == 1.0 && scale.scale == "model"
-                                  ? shapes
-                                  : scaled(shapes, scale.factor, scale.scale, scale.factor_relative_u);
+      const ShapeList sized =
+          scale.factor == 1.0 && scale.scale == "model"
+              ? shapes
+              : scaled(shapes, scale.factor, scale.scale, scale.factor_relative_u);
       const auto ply = shapes_ply(sized);
       if (!ply) return ply.error();
       const auto obj = shapes_obj(sized);
