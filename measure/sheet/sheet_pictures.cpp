@@ -161,8 +161,7 @@ struct Planned {
 class Planner {
  public:
   Planner(const Survey& survey, const Dossier& dossier, const std::vector<std::size_t>& asked,
-          const SheetContent& content)
-      : content_(content) {
+          const SheetContent& content) {
     double size = 0;  // of the original, to a power of ten
     for (const PointReport& point : survey.report().points) {
       if (point.placed) size = std::max(size, point.position.norm());
@@ -313,7 +312,6 @@ class Planner {
     }
   }
 
-  const SheetContent& content_;
   std::vector<PlacedPhoto> photos_;
   std::vector<std::optional<DimensionFigure>> figures_;
   std::vector<Vector2d> label_sizes_;
