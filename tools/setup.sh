@@ -8,7 +8,7 @@ build_packages=(
   libopencv-core-dev libopencv-imgproc-dev libopencv-imgcodecs-dev libopencv-calib3d-dev libopencv-dev
   libceres-dev libeigen3-dev libopenblas-pthread-dev libboost-math-dev
   nlohmann-json3-dev libcli11-dev
-  libexiv2-dev libcairo2-dev libdxflib-dev libssl-dev fonts-dejavu-core
+  libexiv2-dev libcairo2-dev libpango1.0-dev libdxflib-dev libssl-dev fonts-dejavu-core
   opencv-doc python3   # sample photographs; entering the demo's survey and comparing it with the truth
 )
 desk_packages=(

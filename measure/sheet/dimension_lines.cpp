@@ -21,12 +21,14 @@ constexpr int kNearLevels = 4;
 constexpr int kFarLevels = 40;
 
 // What a place costs, in millimetres further out.
-constexpr double kLineThroughText = 120.0;
+constexpr double kLineThroughText = 40.0;  // which is then interrupted
 constexpr double kLineOverDrawing = 4.0;
 constexpr double kOffMiddle = 6.0;
 constexpr double kExtensionOverLine = 5.0;
-constexpr double kExtensionThroughText = 400.0;
+constexpr double kSeamThroughText = 120.0;
+constexpr double kExtensionThroughText = 100.0;
 constexpr double kWrongSide = 10.0;
+constexpr double kTextByLeader = 50.0;
 
 struct Candidate {
   LaidOutDimension dimension;
@@ -41,7 +43,9 @@ void add_line(LaidOutDimension& to, const std::string& name, const PageSegment& 
 
 /// @param offset  signed distance of the dimension line from the measured one, along its left side.
 /// @param shift   of the text along the line, as a share of the room there is; -1 to 1.
-Candidate candidate_at(const TemplateDimension& asked, double offset, double shift) {
+/// @param with_text  false: the text is elsewhere, and a leader runs there.
+Candidate candidate_at(const TemplateDimension& asked, double offset, double shift,
+                       bool with_text = true) {
   Candidate made;
   const Vector2d span = asked.to_mm - asked.from_mm;
   const double length = span.norm();
@@ -59,10 +63,10 @@ Candidate candidate_at(const TemplateDimension& asked, double offset, double shi
   text.layer = DrawingLayer::kDimensions;
   text.text = asked.text;
   text.height_mm = kTextHeight_mm;
-  text.width_mm = text_width(asked.text, kTextHeight_mm);
+  text.width_mm = with_text ? text_width(asked.text, kTextHeight_mm) : 0.0;
 
   const bool arrows_inside = length >= 2.0 * kArrowLength_mm + 2.0;
-  const bool text_inside = length >= text.width_mm + 1.0;
+  const bool text_inside = !with_text || length >= text.width_mm + 1.0;
   // Text reads from below or from the right.
   Vector2d reading = along;
   if (reading.x() < -1e-9 || (std::abs(reading.x()) <= 1e-9 && reading.y() < 0.0)) {
@@ -104,6 +108,9 @@ Candidate candidate_at(const TemplateDimension& asked, double offset, double shi
   text.at_mm = room.centre - room.half.x() * reading +
                (baseline_in_box(kTextHeight_mm) - room.half.y()) * above;
 
+  if (!with_text) {
+    made.dimension.leader_from = 0.5 * (a + b);
+  }
   made.corridor.along = along;
   made.corridor.centre = 0.5 * (made.line.from + made.line.to);
   made.corridor.half = {0.5 * (made.line.to - made.line.from).norm() + 1.0, 1.5};
@@ -116,8 +123,10 @@ TurnedBox grown(TurnedBox box, double by) {
 }
 
 bool collides(const Candidate& a, const Candidate& b) {
+  const bool text_of_a = !a.dimension.leader_from, text_of_b = !b.dimension.leader_from;
   const TurnedBox text_a = grown(a.dimension.room, 0.4), text_b = grown(b.dimension.room, 0.4);
-  if (overlap(text_a, text_b) || overlap(a.corridor, text_b) || overlap(b.corridor, text_a)) {
+  if ((text_of_a && text_of_b && overlap(text_a, text_b)) ||
+      (text_of_b && overlap(a.corridor, text_b)) || (text_of_a && overlap(b.corridor, text_a))) {
     return true;
   }
   const bool parallel = std::abs(a.corridor.along.dot(b.corridor.along)) > 0.95;
@@ -128,6 +137,9 @@ bool collides(const Candidate& a, const Candidate& b) {
 }
 
 int extensions_through_text(const Candidate& one, const Candidate& other) {
+  if (other.dimension.leader_from) {
+    return 0;
+  }
   const TurnedBox text = grown(other.dimension.room, 0.4);
   return static_cast<int>(
       std::count_if(one.extensions.begin(), one.extensions.end(),
@@ -136,9 +148,8 @@ int extensions_through_text(const Candidate& one, const Candidate& other) {
 
 class Arranger {
  public:
-  Arranger(std::span<const PageSegment> drawn, std::span<const PageSegment> seams,
-           const PageBox& bounds)
-      : drawn_(drawn), seams_(seams), centre_(0.5 * (bounds.low + bounds.high)) {}
+  Arranger(const DimensionGround& ground, const PageBox& bounds)
+      : ground_(ground), centre_(0.5 * (bounds.low + bounds.high)) {}
 
   void place(const TemplateDimension& asked, std::size_t at, std::vector<LaidOutDimension>& out) {
     const Vector2d span = asked.to_mm - asked.from_mm;
@@ -156,7 +167,7 @@ class Arranger {
     double best_cost = std::numeric_limits<double>::infinity();
     for (const double side : {outside, -outside}) {
       double beyond = 0.0;  // where the drawing ends on this side, over the length of the dimension
-      for (const PageSegment& line : drawn_) {
+      for (const PageSegment& line : ground_.lines) {
         for (const Vector2d& end : {line.from, line.to}) {
           beyond = std::max(beyond, side * (end - middle).dot(left));
         }
@@ -169,12 +180,18 @@ class Arranger {
         if (base >= best_cost) {
           continue;
         }
-        for (const double shift : {0.0, 0.6, -0.6, 1.0, -1.0}) {
-          const Candidate candidate = candidate_at(asked, side * offset, shift);
-          const double its_cost = base + kOffMiddle * std::abs(shift) + cost(candidate);
+        const auto attempt = [&](const Candidate& candidate, double more) {
+          const double its_cost = base + more + cost(candidate);
           if (its_cost < best_cost && is_free(candidate)) {
             best_cost = its_cost;
             best = candidate;
+          }
+        };
+        for (const double shift : {0.0, 0.25, -0.25, 0.5, -0.5, 0.75, -0.75, 1.0, -1.0}) {
+          const Candidate candidate = candidate_at(asked, side * offset, shift);
+          attempt(candidate, kOffMiddle * std::abs(shift));
+          if (shift == 0.0) {
+            attempt(candidate_at(asked, side * offset, 0.0, false), kTextByLeader);
           }
         }
       }
@@ -193,18 +210,25 @@ class Arranger {
 
  private:
   bool is_free(const Candidate& candidate) const {
-    return std::none_of(placed_.begin(), placed_.end(),
+    return std::none_of(
+               ground_.lines.begin(), ground_.lines.end(),
+               [&](const PageSegment& line) { return crosses(line, candidate.dimension.room); }) &&
+           std::none_of(placed_.begin(), placed_.end(),
                         [&](const Candidate& other) { return collides(candidate, other); });
   }
 
   double cost(const Candidate& candidate) const {
     double sum = 0.0;
-    for (const PageSegment& line : drawn_) {
-      sum += crosses(line, candidate.dimension.room) ? kLineThroughText : 0.0;
-      sum += crosses(line, candidate.line) ? kLineOverDrawing : 0.0;
+    for (const auto& lines : {ground_.lines, ground_.thin}) {
+      for (const PageSegment& line : lines) {
+        sum += crosses(line, candidate.line) ? kLineOverDrawing : 0.0;
+      }
     }
-    for (const PageSegment& seam : seams_) {
-      sum += crosses(seam, candidate.dimension.room) ? kLineThroughText : 0.0;
+    for (const PageSegment& line : ground_.thin) {
+      sum += crosses(line, candidate.dimension.room) ? kLineThroughText : 0.0;
+    }
+    for (const PageSegment& seam : ground_.seams) {
+      sum += crosses(seam, candidate.dimension.room) ? kSeamThroughText : 0.0;
     }
     for (const Candidate& other : placed_) {
       sum += kExtensionThroughText * (extensions_through_text(candidate, other) +
@@ -219,7 +243,7 @@ class Arranger {
     return sum;
   }
 
-  std::span<const PageSegment> drawn_, seams_;
+  DimensionGround ground_;
   Vector2d centre_;
   std::vector<Candidate> placed_;
 };
@@ -227,8 +251,7 @@ class Arranger {
 }  // namespace
 
 std::vector<LaidOutDimension> lay_out_dimensions(std::span<const TemplateDimension> dimensions,
-                                                 std::span<const PageSegment> drawn,
-                                                 std::span<const PageSegment> seams,
+                                                 const DimensionGround& ground,
                                                  const PageBox& bounds) {
   std::vector<std::size_t> order(dimensions.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
@@ -237,7 +260,7 @@ std::vector<LaidOutDimension> lay_out_dimensions(std::span<const TemplateDimensi
            (dimensions[b].to_mm - dimensions[b].from_mm).norm();
   });
   std::vector<LaidOutDimension> out(dimensions.size());
-  Arranger arranger(drawn, seams, bounds);
+  Arranger arranger(ground, bounds);
   for (const std::size_t i : order) {
     arranger.place(dimensions[i], i, out);
   }

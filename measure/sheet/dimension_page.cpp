@@ -9,7 +9,7 @@
 #include "calib/board/photo_hash.h"
 #include "measure/sheet/page_files.h"
 #include "measure/sheet/page_text.h"
-#include "measure/sheet/text_width.h"
+#include "measure/sheet/sheet_font.h"
 
 namespace measure {
 namespace {
@@ -241,7 +241,7 @@ class PageWriter {
         sort_button("value", content_.scales.front().head, "value-head") + " " +
         sort_button("U", "± U") + "</th><th scope=\"col\" class=\"right widest\">" +
         sort_button("k", "k") + "</th><th scope=\"col\" class=\"right widest\">" +
-        sort_button("dof", "ν eff") + "</th><th scope=\"col\" class=\"wide\">" +
+        sort_button("dof", "ν eff") + "</th><th scope=\"col\" class=\"wide from\">" +
         sort_button("from", "mostly from") + "</th><th scope=\"col\" class=\"right wide\">" +
         sort_button("picture", "picture") + "</th></tr></thead>\n<tbody id=\"rows\">\n";
     for (const SheetDimension& d : content_.dimensions) {
@@ -253,7 +253,8 @@ class PageWriter {
                std::to_string(d.number) +
                "</td><th scope=\"row\"><button type=\"button\" class=\"name\">" + html(d.name) +
                "</button><span class=\"under\">" + html(d.kind) +
-               "<span class=\"tag\">weak</span></span></th>" + "<td class=\"value right\"><span>" +
+               "<span class=\"tag\">weak</span></span></th>" + "<td class=\"value right" +
+               (d.is_interval ? " interval" : "") + "\"><span>" +
                (d.problem.empty() ? html(unbroken(d.text(0, content_.first_unit)))
                                   : "no value: " + html(d.problem)) +
                "</span></td><td class=\"right widest\">" + html(d.is_interval ? "—" : d.k) +
@@ -312,7 +313,7 @@ class PageWriter {
     for (const DrawnDimension& one : picture.also) dimension(one, "dim also");
     page_ += "</svg>\n</div>\n<figcaption>Picture " + std::to_string(index + 1) +
              (picture.is_part ? ": part of " : ": ") + html(picture.photo) + ", camera " +
-             html(picture.camera) + "; values at the scale <span class=\"at-scale\">" +
+             html(picture.camera) + "; scale of the values: <span class=\"at-scale\">" +
              html(content_.scales.front().head) + "</span></figcaption>\n</figure>\n";
   }
 
@@ -344,8 +345,8 @@ class PageWriter {
     if (!hit.empty()) page_ += "<path class=\"hit\" d=\"" + hit + "\"/>";
     if (one.label) {
       const std::string number = label_number(d);
-      const double badge = width_(number, kLabelText, true) + 2 * kLabelPadding;
-      const double width = badge + width_(value, kLabelText) + 2 * kLabelPadding;
+      const double badge = text_width_of_em(number, kLabelText, true) + 2 * kLabelPadding;
+      const double width = badge + text_width_of_em(value, kLabelText) + 2 * kLabelPadding;
       const double left = -width / 2, top = -kLabelHeight / 2, baseline = 0.36 * kLabelText;
       page_ += "<g class=\"label\" transform=\"translate(" + tenths(one.label->centre.x()) + " " +
                tenths(one.label->centre.y()) + ") rotate(" +
@@ -476,7 +477,6 @@ class PageWriter {
                                                                    {"picture", "picture"}};
 
   const SheetContent& content_;
-  TextWidth width_;
   std::string page_;
 };
 

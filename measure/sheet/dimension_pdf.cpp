@@ -6,11 +6,12 @@
 #include <cstdlib>
 #include <memory>
 
-#include <cairo-pdf.h>
 #include <cairo.h>
 
 #include "measure/sheet/day.h"
-#include "measure/sheet/pdf_page.h"
+#include "measure/sheet/pdf_document.h"
+#include "measure/sheet/sheet_font.h"
+#include "measure/sheet/text_pages.h"
 
 namespace measure {
 namespace {
@@ -23,14 +24,13 @@ using internal::kBody;
 using internal::kGrey;
 using internal::kHeading;
 using internal::kPale;
-using internal::kPointsPerMillimetre;
 using internal::kRule;
 using internal::kSmall;
 using internal::kStrong;
 using internal::kTitle;
 using internal::kWarning;
 using internal::kWhite;
-using internal::PdfPages;
+using internal::TextPages;
 using internal::Type;
 
 constexpr double kSmallestWidth_mm = 148.0, kSmallestHeight_mm = 205.0;  // A5, nearly
@@ -54,7 +54,7 @@ struct Cell {
 /// Rows under heads that are repeated on every page.
 class Table {
  public:
-  Table(PdfPages& pages, std::vector<Column> columns)
+  Table(TextPages& pages, std::vector<Column> columns)
       : pages_(pages), columns_(std::move(columns)) {
     head();
   }
@@ -68,8 +68,8 @@ class Table {
       under.push_back(cells[c].under.empty() ? std::vector<std::string>{}
                                              : pages_.wrapped(cells[c].under, kSmall, width));
       height = std::max(
-          height, static_cast<double>(lines.back().size()) * PdfPages::line_height(cells[c].type) +
-                      static_cast<double>(under.back().size()) * PdfPages::line_height(kSmall));
+          height, static_cast<double>(lines.back().size()) * TextPages::line_height(cells[c].type) +
+                      static_cast<double>(under.back().size()) * TextPages::line_height(kSmall));
     }
     height += 3.5;
     if (pages_.need(height)) head();
@@ -83,7 +83,7 @@ class Table {
           } else {
             pages_.text(x, y + type.size, line, type);
           }
-          y += PdfPages::line_height(type);
+          y += TextPages::line_height(type);
         }
       };
       put(lines[c], cells[c].type);
@@ -103,9 +103,9 @@ class Table {
       lines.push_back(pages_.wrapped(column.head, type, column.width - kCellPadding));
       most = std::max(most, lines.back().size());
     }
-    const double height = static_cast<double>(most) * PdfPages::line_height(type) + 4;
+    const double height = static_cast<double>(most) * TextPages::line_height(type) + 4;
     // Heads without a row below them help nobody.
-    pages_.need(height + 3 * PdfPages::line_height(kBody));
+    pages_.need(height + 3 * TextPages::line_height(kBody));
     pages_.fill(pages_.left(), pages_.y, pages_.width(), height, kPale);
     double x = pages_.left();
     for (std::size_t c = 0; c < columns_.size(); ++c) {
@@ -116,7 +116,7 @@ class Table {
         } else {
           pages_.text(x + (c == 0 ? 2 : 0), y + type.size, line, type);
         }
-        y += PdfPages::line_height(type);
+        y += TextPages::line_height(type);
       }
       x += columns_[c].width;
     }
@@ -125,7 +125,7 @@ class Table {
     pages_.y += 1;
   }
 
-  PdfPages& pages_;
+  TextPages& pages_;
   std::vector<Column> columns_;
 };
 
@@ -159,7 +159,7 @@ class DimensionSheet {
       : content_(content), options_(options) {}
 
   /// Returns false where it was stopped.
-  bool draw(PdfPages& pages) {
+  bool draw(TextPages& pages) {
     first_page(pages);
     dimension_table(pages);
     weak_spots(pages);
@@ -178,12 +178,12 @@ class DimensionSheet {
   }
 
  private:
-  void first_page(PdfPages& pages) {
+  void first_page(TextPages& pages) {
     pages.text(pages.left(), pages.y + 9, "Dimension sheet", {9.5, false, kAccent});
     pages.y += 15;
     for (const std::string& line : pages.wrapped(content_.original, kTitle, pages.width())) {
       pages.text(pages.left(), pages.y + kTitle.size, line, kTitle);
-      pages.y += PdfPages::line_height(kTitle);
+      pages.y += TextPages::line_height(kTitle);
     }
     pages.y += 4;
     known_lengths(pages);
@@ -200,16 +200,16 @@ class DimensionSheet {
     }
   }
 
-  void known_lengths(PdfPages& pages) {
+  void known_lengths(TextPages& pages) {
     const Type type{9.5, true, content_.checks_agree ? kBlack : kWarning};
     const auto lines = pages.wrapped(content_.check_sentence, type, pages.width() - 16);
-    const double height = static_cast<double>(lines.size()) * PdfPages::line_height(type) + 10;
+    const double height = static_cast<double>(lines.size()) * TextPages::line_height(type) + 10;
     pages.fill(pages.left(), pages.y, pages.width(), height, kPale);
     pages.fill(pages.left(), pages.y, 3, height, content_.checks_agree ? kAccent : kWarning);
     double y = pages.y + 5;
     for (const std::string& line : lines) {
       pages.text(pages.left() + 10, y + type.size, line, type);
-      y += PdfPages::line_height(type);
+      y += TextPages::line_height(type);
     }
     pages.y += height + 4;
     if (content_.known_lengths.empty()) return;
@@ -234,19 +234,19 @@ class DimensionSheet {
     pages.y += 2;
   }
 
-  void facts(PdfPages& pages) {
+  void facts(TextPages& pages) {
     pages.y += 8;
     const double head_width = 78;
     for (const SheetFact& fact : content_.facts) {
       const auto lines = pages.wrapped(fact.text, kBody, pages.width() - head_width);
       const double height = static_cast<double>(std::max<std::size_t>(1, lines.size())) *
-                            PdfPages::line_height(kBody);
+                            TextPages::line_height(kBody);
       pages.need(height + 3);
       pages.text(pages.left(), pages.y + kBody.size + 1, fact.head, {8.5, false, kGrey});
       double y = pages.y + 1;
       for (const std::string& line : lines) {
         pages.text(pages.left() + head_width, y + kBody.size, line, kBody);
-        y += PdfPages::line_height(kBody);
+        y += TextPages::line_height(kBody);
       }
       pages.y += height + 3;
       pages.rule(pages.y, {0.86, 0.86, 0.86}, 0.4);
@@ -261,7 +261,7 @@ class DimensionSheet {
     return text.empty() ? "—" : text;
   }
 
-  void dimension_table(PdfPages& pages) {
+  void dimension_table(TextPages& pages) {
     // More scales than fit stand in further tables.
     for (std::size_t first = 0; first < content_.scales.size(); first += kScalesInTable) {
       const std::size_t last = std::min(first + kScalesInTable, content_.scales.size());
@@ -303,7 +303,7 @@ class DimensionSheet {
     }
   }
 
-  void weak_spots(PdfPages& pages) {
+  void weak_spots(TextPages& pages) {
     const bool any_weak = std::any_of(content_.dimensions.begin(), content_.dimensions.end(),
                                       [](const SheetDimension& d) { return d.weak; });
     pages.heading("Weak spots", 30);
@@ -314,7 +314,7 @@ class DimensionSheet {
     }
     for (const SheetDimension& dimension : content_.dimensions) {
       if (!dimension.weak) continue;
-      pages.need(2 * PdfPages::line_height(kBody));
+      pages.need(2 * TextPages::line_height(kBody));
       std::string text = std::to_string(dimension.number) + "  ";
       if (dimension.weak_sentences.empty()) {
         text += quoted(dimension.name) +
@@ -353,7 +353,7 @@ class DimensionSheet {
   // Pictures
   // ---------------------------------------------------------------------------------------
 
-  void picture(PdfPages& pages, std::size_t index) {
+  void picture(TextPages& pages, std::size_t index) {
     const SheetPicture& picture = content_.pictures[index];
     if (index == 0) {
       // The pictures begin on a page of their own: two of them fill it.
@@ -378,11 +378,11 @@ class DimensionSheet {
       lines_of_row[i / kNameColumns] = std::max(lines_of_row[i / kNameColumns], names[i].size());
     }
     for (const std::size_t lines : lines_of_row) {
-      names_height += static_cast<double>(lines) * PdfPages::line_height(kSmall);
+      names_height += static_cast<double>(lines) * TextPages::line_height(kSmall);
     }
-    const double text_height = PdfPages::line_height(kStrong) + 6 + names_height + 10;
+    const double text_height = TextPages::line_height(kStrong) + 6 + names_height + 10;
     // Two lying pictures to a page, or one that stands.
-    const double heading = PdfPages::line_height(kHeading) + 4;
+    const double heading = TextPages::line_height(kHeading) + 4;
     const double page_room = pages.bottom() - pages.top();
     const bool lies = picture.size.x() > 1.2 * picture.size.y();
     const double room = (page_room - heading) / (lies ? 2 : 1) - text_height;
@@ -392,7 +392,7 @@ class DimensionSheet {
     pages.need(height + text_height);
     pages.text(pages.left(), pages.y + kStrong.size, title, kStrong);
     pages.text(pages.left() + pages.width_of(title, kStrong), pages.y + kStrong.size, rest, kBody);
-    pages.y += PdfPages::line_height(kStrong) + 2;
+    pages.y += TextPages::line_height(kStrong) + 2;
     if (!pages.counting()) {
       const double x = pages.left() + (pages.width() - scale * picture.size.x()) / 2;
       cairo_t* cairo = pages.cairo();
@@ -412,10 +412,10 @@ class DimensionSheet {
         double y = pages.y;
         for (const std::string& line : names[r * kNameColumns + c]) {
           pages.text(pages.left() + static_cast<double>(c) * column, y + kSmall.size, line, kSmall);
-          y += PdfPages::line_height(kSmall);
+          y += TextPages::line_height(kSmall);
         }
       }
-      pages.y += static_cast<double>(lines_of_row[r]) * PdfPages::line_height(kSmall);
+      pages.y += static_cast<double>(lines_of_row[r]) * TextPages::line_height(kSmall);
     }
     pages.y += 10;
   }
@@ -488,7 +488,7 @@ class DimensionSheet {
     }
   }
 
-  void draw_label(PdfPages& pages, const DrawnDimension& one) const {
+  void draw_label(TextPages& pages, const DrawnDimension& one) const {
     if (!one.label) return;
     const SheetDimension& dimension = content_.dimensions[one.dimension];
     const std::string number = label_number(dimension);
@@ -500,7 +500,7 @@ class DimensionSheet {
     cairo_save(cairo);
     cairo_translate(cairo, one.label->centre.x(), one.label->centre.y());
     cairo_rotate(cairo, one.label->angle_rad);
-    cairo_set_source_rgba(cairo, 1, 1, 1, 0.9);
+    cairo_set_source_rgb(cairo, 1, 1, 1);
     cairo_rectangle(cairo, -width / 2, -kLabelHeight / 2, width, kLabelHeight);
     cairo_fill(cairo);
     cairo_set_source_rgb(cairo, kAccent.r, kAccent.g, kAccent.b);
@@ -515,7 +515,7 @@ class DimensionSheet {
   // Origins
   // ----------------------------------------------------------------------------------------
 
-  void origins(PdfPages& pages) {
+  void origins(TextPages& pages) {
     if (content_.dimensions.empty()) return;
     pages.heading("Where each dimension comes from", 120);
     pages.paragraph(
@@ -531,7 +531,7 @@ class DimensionSheet {
     double indent = 0.0;
   };
 
-  void origin(PdfPages& pages, const SheetDimension& dimension) {
+  void origin(TextPages& pages, const SheetDimension& dimension) {
     constexpr double kIndent = 26, kBar = 7;
     const double width = pages.width() - kIndent;
     std::vector<Paragraph> paragraphs;
@@ -557,7 +557,7 @@ class DimensionSheet {
       add(line, kBody);
       add(dimension.note, kBody);
     }
-    double height = PdfPages::line_height(kStrong) + 8;
+    double height = TextPages::line_height(kStrong) + 8;
     const bool has_budget = !dimension.budget.empty();
     std::vector<Paragraph> below;
     const auto add_below = [&](const std::string& head, const std::string& text) {
@@ -570,7 +570,7 @@ class DimensionSheet {
     add_below("known from: ", joined(dimension.others, 8));
     for (const auto* list : {&paragraphs, &below}) {
       for (const Paragraph& one : *list) {
-        height += static_cast<double>(one.lines.size()) * PdfPages::line_height(one.type);
+        height += static_cast<double>(one.lines.size()) * TextPages::line_height(one.type);
       }
     }
     if (has_budget) height += kBar + 3;
@@ -587,14 +587,14 @@ class DimensionSheet {
         pages.text_right(pages.left() + pages.width(), pages.y + kStrong.size, value,
                          dimension.weak ? Type{8.5, true, kWarning} : kStrong);
       }
-      pages.y += PdfPages::line_height(kStrong);
+      pages.y += TextPages::line_height(kStrong);
     }
     const auto put = [&](const std::vector<Paragraph>& list) {
       for (const Paragraph& one : list) {
         for (const std::string& line : one.lines) {
-          pages.need(PdfPages::line_height(one.type));
+          pages.need(TextPages::line_height(one.type));
           pages.text(pages.left() + one.indent, pages.y + one.type.size, line, one.type);
-          pages.y += PdfPages::line_height(one.type);
+          pages.y += TextPages::line_height(one.type);
         }
       }
     };
@@ -623,7 +623,7 @@ class DimensionSheet {
     return {0.45, 0.45, 0.45};
   }
 
-  void sources(PdfPages& pages) {
+  void sources(TextPages& pages) {
     const double w = pages.width();
     pages.heading("Cameras", 60);
     Table cameras(pages, {{"camera", 0.16 * w}, {"", 0.84 * w}});
@@ -646,15 +646,6 @@ class DimensionSheet {
   const DimensionPdfOptions& options_;
 };
 
-cairo_status_t append(void* closure, const unsigned char* data, unsigned int length) {
-  static_cast<std::string*>(closure)->append(reinterpret_cast<const char*>(data), length);
-  return CAIRO_STATUS_SUCCESS;
-}
-
-cairo_status_t forget(void*, const unsigned char*, unsigned int) { return CAIRO_STATUS_SUCCESS; }
-
-using Surface = std::unique_ptr<cairo_surface_t, decltype(&cairo_surface_destroy)>;
-
 }  // namespace
 
 calib::Result<std::string, calib::Problem> dimension_pdf(const SheetContent& content,
@@ -664,8 +655,8 @@ calib::Result<std::string, calib::Problem> dimension_pdf(const SheetContent& con
                                             " is too small for a dimension sheet: give A4 or "
                                             "Letter."});
   }
-  const double width = options.paper.width_mm * kPointsPerMillimetre;
-  const double height = options.paper.height_mm * kPointsPerMillimetre;
+  const Vector2d paper_mm(options.paper.width_mm, options.paper.height_mm);
+  const Vector2d page = kPointsPerMillimetre * paper_mm;
   const std::string head =
       "Dimension sheet: " + content.original + (content.date.empty() ? "" : ", " + content.date);
   const std::string foot =
@@ -673,36 +664,15 @@ calib::Result<std::string, calib::Problem> dimension_pdf(const SheetContent& con
       "hurt somebody.";
   const calib::Unexpected stopped(
       calib::Problem{"The sheet was stopped: nothing was written.", calib::Blame::kOurs});
+  const std::string time = is_day(content.date) ? content.date + "T00:00:00Z" : std::string();
   DimensionSheet sheet(content, options);
-  int total = 0;
-  {
-    const Surface nowhere(cairo_pdf_surface_create_for_stream(&forget, nullptr, width, height),
-                          &cairo_surface_destroy);
-    PdfPages counted(nowhere.get(), width, height, 0, head, foot);
-    if (!sheet.draw(counted)) return stopped;
-    total = counted.page();
-  }
-  std::string bytes;
-  const Surface surface(cairo_pdf_surface_create_for_stream(&append, &bytes, width, height),
-                        &cairo_surface_destroy);
-  cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_TITLE, head.c_str());
-  // Without a date cairo would take the clock's.
-  cairo_pdf_surface_set_metadata(surface.get(), CAIRO_PDF_METADATA_CREATE_DATE,
-                                 is_day(content.date) ? (content.date + "T00:00:00Z").c_str() : "");
-  cairo_status_t status = CAIRO_STATUS_SUCCESS;
-  {
-    PdfPages pages(surface.get(), width, height, total, head, foot);
-    if (!sheet.draw(pages)) return stopped;
-    status = cairo_status(pages.cairo());
-  }
-  cairo_surface_finish(surface.get());
-  if (status == CAIRO_STATUS_SUCCESS) status = cairo_surface_status(surface.get());
-  if (status != CAIRO_STATUS_SUCCESS) {
-    return calib::Unexpected(calib::Problem{
-        std::string("The pages of the sheet could not be drawn: ") + cairo_status_to_string(status),
-        calib::Blame::kOurs});
-  }
-  return bytes;
+  PdfDocument of_no_account(paper_mm, head, time, PdfDocument::Unit::kPoint);
+  TextPages counted(of_no_account, page, 0, head, foot);
+  if (!sheet.draw(counted)) return stopped;
+  PdfDocument document(paper_mm, head, time, PdfDocument::Unit::kPoint);
+  TextPages pages(document, page, counted.page(), head, foot);
+  if (!sheet.draw(pages)) return stopped;
+  return document.finish();
 }
 
 }  // namespace measure

@@ -2,12 +2,14 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <limits>
 #include <numbers>
 
 #include <Eigen/Eigenvalues>
 
 #include "measure/sheet/dimension_lines.h"
+#include "measure/sheet/drawing_texts.h"
 #include "measure/sheet/number_text.h"
 #include "measure/sheet/sheet_font.h"
 
@@ -17,9 +19,8 @@ namespace {
 using Eigen::Vector2d;
 
 constexpr double kNameHeight_mm = 1.8, kTextHeight_mm = 2.5;
-constexpr double kBorder_mm = 6.0;       // white around all that is drawn
-constexpr double kMoreBorder_mm = 15.0;  // where the labels found no room
 constexpr double kRimLeader_mm = 5.0;
+constexpr int kRimDirections = 16;
 constexpr int kBandSteps = 16;
 
 Vector2d at_angle(double angle) { return {std::cos(angle), std::sin(angle)}; }
@@ -34,13 +35,6 @@ PageBox bounds_of(const std::vector<PageSegment>& lines) {
   return box;
 }
 
-/// A text that the placer finds a place for.
-struct WaitingText {
-  LaidOutText text;
-  LabelBox label;
-  std::string name;
-};
-
 class Layouter {
  public:
   Layouter(const TemplateDrawing& drawing, const LayoutOptions& options)
@@ -49,14 +43,16 @@ class Layouter {
   LaidOutDrawing run() {
     draw_shapes();
     for (const Stroke& stroke : out_.strokes) {
-      append_pieces(stroke);
+      append_pieces(stroke, stroke.layer == DrawingLayer::kCentreLines ? thin_lines_ : lines_);
     }
-    const PageBox body = bounds_of(lines_);
+    PageBox body = bounds_of(lines_);
     centre_ = 0.5 * (body.low + body.high);
-    draw_dimensions(body);
     draw_uncertainty();
+    body = bounds_of(lines_);
+    draw_dimensions(body);
     name_things();
-    place_texts();
+    put_texts();
+    interrupt_lines(out_.strokes, out_.texts);
     write_legend();
     return std::move(out_);
   }
@@ -65,9 +61,9 @@ class Layouter {
   void add(DrawingLayer layer, const std::string& name, decltype(Stroke::shape) shape) {
     out_.strokes.push_back({layer, name, std::move(shape)});
   }
-  void append_pieces(const Stroke& stroke) {
+  static void append_pieces(const Stroke& stroke, std::vector<PageSegment>& to) {
     const auto pieces = pieces_of(stroke);
-    lines_.insert(lines_.end(), pieces.begin(), pieces.end());
+    to.insert(to.end(), pieces.begin(), pieces.end());
   }
 
   void draw_shapes() {
@@ -111,34 +107,76 @@ class Layouter {
           break;
       }
     }
-    for (LaidOutDimension& dimension : lay_out_dimensions(linear, lines_, options_.seams, body)) {
+    for (const Stroke& stroke : later_) {
+      append_pieces(stroke, thin_lines_);
+    }
+    std::vector<Stroke> arranged;
+    for (const LaidOutDimension& dimension :
+         lay_out_dimensions(linear, {lines_, thin_lines_, options_.seams}, body)) {
       for (const Stroke& stroke : dimension.strokes) {
-        later_.push_back(stroke);
+        append_pieces(stroke, thin_lines_);
+        arranged.push_back(stroke);
+      }
+      if (dimension.leader_from) {
+        wait_for(dimension.text.text, kTextHeight_mm, *dimension.leader_from, 0.3, Vector2d::Zero(),
+                 DrawingLayer::kDimensions, dimension.strokes.front().name, false);
+        continue;
       }
       for (const PageBox& box : upright_cover(dimension.room)) {
         blocked_.push_back(box);
         rooms_.push_back(box);
       }
-      out_.texts.push_back(std::move(dimension.text));
+      out_.texts.push_back(dimension.text);
     }
-    for (Stroke& stroke : later_) {
-      append_pieces(stroke);
-      out_.strokes.push_back(std::move(stroke));
+    for (auto* strokes : {&later_, &arranged}) {
+      std::move(strokes->begin(), strokes->end(), std::back_inserter(out_.strokes));
     }
     later_.clear();
   }
 
+  /// Where on the rim the arrow stands: as asked, or turned where that meets less.
+  Vector2d rim_place(const TemplateDimension& dimension) const {
+    const Vector2d radius = dimension.to_mm - dimension.from_mm;
+    if (!(radius.norm() > 0.0)) {
+      return dimension.to_mm;
+    }
+    const double asked = std::atan2(radius.y(), radius.x());
+    Vector2d best = dimension.to_mm;
+    double best_cost = std::numeric_limits<double>::infinity();
+    for (int i = 0; i < kRimDirections; ++i) {
+      const double turn = std::numbers::pi * (i % 2 == 0 ? -i : i + 1) / kRimDirections;
+      const Vector2d outward = at_angle(asked + turn);
+      const Vector2d place = dimension.from_mm + radius.norm() * outward;
+      const PageSegment leader{place + 0.1 * outward, place + kRimLeader_mm * outward};
+      double cost = 0.2 * std::abs(turn);
+      for (const PageSegment& line : lines_) {
+        cost += crosses(line, leader) ? 1.0 : 0.0;
+      }
+      for (const Vector2d& other : rim_ends_) {
+        cost += (other - leader.to).norm() < kRimLeader_mm ? 2.0 : 0.0;
+      }
+      if (cost < best_cost - 1e-9) {
+        best_cost = cost;
+        best = place;
+      }
+    }
+    return best;
+  }
+
   /// An arrow from outside onto the rim, along the radius, and the text at its end.
-  void draw_rim(const TemplateDimension& dimension) {
+  void draw_rim(const TemplateDimension& asked) {
+    TemplateDimension dimension = asked;
+    dimension.to_mm = rim_place(asked);
     const Vector2d radius = dimension.to_mm - dimension.from_mm;
     const Vector2d outward =
         radius.norm() > 0.0 ? Vector2d(radius.normalized()) : Vector2d(Vector2d::UnitX());
     const Vector2d end = dimension.to_mm + kRimLeader_mm * outward;
+    rim_ends_.push_back(end);
     later_.push_back({DrawingLayer::kDimensions, dimension.name, LineStroke{dimension.to_mm, end}});
     later_.push_back(
         {DrawingLayer::kDimensions, dimension.name, ArrowStroke{dimension.to_mm, -outward}});
     wait_for(dimension.text, kTextHeight_mm, end, 0.0, outward, DrawingLayer::kDimensions,
-             dimension.name);
+             dimension.name, false);
   }
 
   void draw_angle(const TemplateDimension& dimension) {
@@ -174,7 +212,7 @@ class Layouter {
                       ArrowStroke{dimension.vertex_mm + radius * end, turned * into_end}});
     const Vector2d middle = at_angle(0.5 * (from + to));
     wait_for(dimension.text, kTextHeight_mm, dimension.vertex_mm + radius * middle, 0.5, middle,
-             DrawingLayer::kDimensions, dimension.name);
+             DrawingLayer::kDimensions, dimension.name, false);
   }
 
   /// Ellipses and bands, ± k u wide, times larger where asked.
@@ -230,8 +268,8 @@ class Layouter {
       }
     }
     for (std::size_t i = first; i < out_.strokes.size(); ++i) {
-      const auto pieces = pieces_of(out_.strokes[i]);
-      uncertainty_lines_.insert(uncertainty_lines_.end(), pieces.begin(), pieces.end());
+      append_pieces(out_.strokes[i], lines_);
+      has_uncertainty_ = true;
     }
   }
 
@@ -261,7 +299,8 @@ class Layouter {
   }
 
   void wait_for(const std::string& text, double height_mm, const Vector2d& anchor, double gap,
-                const Vector2d& side, DrawingLayer layer, const std::string& name) {
+                const Vector2d& side, DrawingLayer layer, const std::string& name,
+                bool may_be_listed) {
     if (text.empty()) {
       return;
     }
@@ -275,6 +314,7 @@ class Layouter {
     waiting.label.gap = gap;
     waiting.label.wanted_side = side;
     waiting.name = name;
+    waiting.may_be_listed = may_be_listed;
     waiting_.push_back(std::move(waiting));
   }
 
@@ -282,7 +322,7 @@ class Layouter {
     if (options_.names) {
       const auto name = [&](const std::string& text, const Vector2d& at, double gap,
                             const Vector2d& side) {
-        wait_for(text, kNameHeight_mm, at, gap, side, DrawingLayer::kNames, text);
+        wait_for(text, kNameHeight_mm, at, gap, side, DrawingLayer::kNames, text, true);
       };
       for (const DrawnPoint& point : drawing_.points) {
         name(point.name, point.at_mm, 0.5 * kPlaceCross_mm, Vector2d::Zero());
@@ -311,46 +351,23 @@ class Layouter {
     }
     for (const DrawnNote& note : drawing_.notes) {
       wait_for(note.text, kTextHeight_mm, note.at_mm, 1.0, Vector2d::Zero(), DrawingLayer::kNames,
-               "");
+               "", true);
     }
   }
 
-  void place_texts() {
-    std::vector<PageSegment> all = lines_;
-    all.insert(all.end(), uncertainty_lines_.begin(), uncertainty_lines_.end());
-    PageBox drawn = bounds_of(all);
+  void put_texts() {
+    std::vector<PageSegment> lines = lines_;
+    lines.insert(lines.end(), thin_lines_.begin(), thin_lines_.end());
+    PageBox bounds = bounds_of(lines);
     for (const PageBox& room : rooms_) {
-      drawn.low = drawn.low.cwiseMin(room.low);
-      drawn.high = drawn.high.cwiseMax(room.high);
+      bounds.low = bounds.low.cwiseMin(room.low);
+      bounds.high = bounds.high.cwiseMax(room.high);
     }
-    std::vector<LabelBox> labels;
-    Vector2d largest = Vector2d::Zero();
-    for (const WaitingText& waiting : waiting_) {
-      labels.push_back(waiting.label);
-      largest = largest.cwiseMax(waiting.label.size);
-    }
-    double border = kBorder_mm + (waiting_.empty() ? 0.0 : 2.0 * kTextHeight_mm);
-    std::vector<PlacedLabel> placed;
-    for (bool all_placed = false; !all_placed; border += kMoreBorder_mm) {
-      Vector2d half = 0.5 * (drawn.high - drawn.low) + Vector2d::Constant(border);
-      half = half.cwiseMax(0.5 * largest);
-      const Vector2d middle = 0.5 * (drawn.low + drawn.high);
-      out_.frame = {middle - half, middle + half};
-      std::vector<PageSegment> lines = lines_;
-      lines.insert(lines.end(), options_.seams.begin(), options_.seams.end());
-      placed = place_labels(labels, lines, blocked_, {.frame = out_.frame});
-      all_placed = std::all_of(placed.begin(), placed.end(),
-                               [](const PlacedLabel& label) { return label.placed; });
-    }
-    for (std::size_t i = 0; i < placed.size(); ++i) {
-      WaitingText& waiting = waiting_[i];
-      const PlacedLabel& place = placed[i];
-      waiting.text.at_mm = place.box.low + Vector2d(0.0, baseline_in_box(waiting.text.height_mm));
-      out_.texts.push_back(waiting.text);
-      if (place.leader) {
-        add(waiting.text.layer, waiting.name, LineStroke{waiting.label.anchor, place.leader_to});
-      }
-    }
+    PlacedTexts placed = place_texts(waiting_, {lines, blocked_, options_.seams, bounds});
+    out_.frame = placed.frame;
+    std::move(placed.texts.begin(), placed.texts.end(), std::back_inserter(out_.texts));
+    std::move(placed.leaders.begin(), placed.leaders.end(), std::back_inserter(out_.strokes));
+    has_list_ = placed.listed > 0;
   }
 
   void write_legend() {
@@ -364,7 +381,10 @@ class Layouter {
       out_.legend.push_back(first);
     }
     out_.legend.push_back("Lengths in mm, drawn 1:1 at the size to be built.");
-    if (!uncertainty_lines_.empty()) {
+    if (has_list_) {
+      out_.legend.push_back("Numbers without a unit: names in the list below the drawing.");
+    }
+    if (has_uncertainty_) {
       out_.legend.push_back("Dotted: uncertainty of places, edges and radii, ± U with k = " +
                             number_text(drawing_.k) + ".");
       if (drawing_.uncertainty_times != 1.0) {
@@ -378,8 +398,11 @@ class Layouter {
   const LayoutOptions& options_;
   LaidOutDrawing out_;
   Vector2d centre_ = Vector2d::Zero();
-  std::vector<PageSegment> lines_, uncertainty_lines_;
+  std::vector<PageSegment> lines_;       // of what is cut along, and of its uncertainty
+  std::vector<PageSegment> thin_lines_;  // that may be interrupted
+  bool has_uncertainty_ = false, has_list_ = false;
   std::vector<PageBox> blocked_, rooms_;
+  std::vector<Vector2d> rim_ends_;
   std::vector<Stroke> later_;
   std::vector<WaitingText> waiting_;
 };
@@ -470,7 +493,10 @@ std::vector<PageSegment> pieces_of(const Stroke& stroke, double tolerance_mm) {
       return {{place.at_mm - x, place.at_mm + x}, {place.at_mm - y, place.at_mm + y}};
     }
     std::vector<PageSegment> operator()(const ArrowStroke& arrow) const {
-      return {{arrow.tip_mm, arrow.tip_mm - kArrowLength_mm * arrow.direction}};
+      const Vector2d base = arrow.tip_mm - kArrowLength_mm * arrow.direction;
+      const Vector2d side =
+          0.5 * kArrowWidth_mm * Vector2d(-arrow.direction.y(), arrow.direction.x());
+      return {{arrow.tip_mm, base}, {arrow.tip_mm, base + side}, {arrow.tip_mm, base - side}};
     }
   } visitor{tolerance_mm};
   return std::visit(visitor, stroke.shape);

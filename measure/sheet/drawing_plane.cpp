@@ -33,6 +33,20 @@ void add_centre_cross(TemplateDrawing& drawing, const TemplateEllipse& circle) {
   }
 }
 
+/// Adds what the factor's own uncertainty does: places on paper grow with it in common.
+Eigen::Matrix2d with_factor(const DrawingPlane& plane, const Eigen::Matrix2d& covariance,
+                            const Vector2d& at_mm) {
+  const Vector2d moved = plane.factor_relative_u * at_mm;
+  return covariance + moved * moved.transpose();
+}
+Eigen::Matrix4d with_factor(const DrawingPlane& plane, const Eigen::Matrix4d& covariance,
+                            const DrawnSegment& segment) {
+  Eigen::Vector4d ends;
+  ends << segment.from_mm, segment.to_mm;
+  const Eigen::Vector4d moved = plane.factor_relative_u * ends;
+  return covariance + moved * moved.transpose();
+}
+
 }  // namespace
 
 calib::Result<DrawingPlane, calib::Problem> drawing_plane(const Vector3d& origin_mm,
@@ -77,7 +91,8 @@ Eigen::Matrix2d project_covariance(const DrawingPlane& plane,
 DrawnPoint project(const DrawingPlane& plane, const NamedPoint& point) {
   DrawnPoint drawn{point.name, project(plane, point.position)};
   if (point.covariance) {
-    drawn.covariance_mm2 = project_covariance(plane, *point.covariance);
+    drawn.covariance_mm2 =
+        with_factor(plane, project_covariance(plane, *point.covariance), drawn.at_mm);
   }
   return drawn;
 }
@@ -87,7 +102,7 @@ DrawnSegment project(const DrawingPlane& plane, const NamedEdge& edge) {
   if (edge.covariance) {
     Eigen::Matrix<double, 4, 6> both = Eigen::Matrix<double, 4, 6>::Zero();
     both.topLeftCorner<2, 3>() = both.bottomRightCorner<2, 3>() = onto(plane);
-    drawn.covariance_mm2 = both * *edge.covariance * both.transpose();
+    drawn.covariance_mm2 = with_factor(plane, both * *edge.covariance * both.transpose(), drawn);
   }
   return drawn;
 }
@@ -104,9 +119,12 @@ TemplateEllipse project(const DrawingPlane& plane, const NamedCircle& circle) {
   const Vector2d tilt(normal.dot(plane.x_axis), normal.dot(plane.y_axis));
   drawn.turn_rad = tilt.norm() > 1e-12 ? std::atan2(tilt.x(), -tilt.y()) : 0.0;
   if (circle.covariance) {
-    drawn.u_radius_mm = plane.factor * std::sqrt(std::max((*circle.covariance)(6, 6), 0.0));
+    drawn.u_radius_mm =
+        std::hypot(plane.factor * std::sqrt(std::max((*circle.covariance)(6, 6), 0.0)),
+                   plane.factor_relative_u * drawn.radius_mm);
     drawn.centre_covariance_mm2 =
-        project_covariance(plane, circle.covariance->topLeftCorner<3, 3>());
+        with_factor(plane, project_covariance(plane, circle.covariance->topLeftCorner<3, 3>()),
+                    drawn.centre_mm);
   }
   return drawn;
 }
@@ -138,7 +156,7 @@ void add_circle(TemplateDrawing& drawing, const DrawingPlane& plane, const Named
     // The normal lies along ± across: turning by φ moves its part along the edge by ∓ φ.
     ends.block<2, 3>(0, 3) = drawn.radius_mm * sign * across * turned;
     ends.block<2, 3>(2, 3) = -drawn.radius_mm * sign * across * turned;
-    edge.covariance_mm2 = ends * *circle.covariance * ends.transpose();
+    edge.covariance_mm2 = with_factor(plane, ends * *circle.covariance * ends.transpose(), edge);
   }
   drawing.edges.push_back(edge);
 }
@@ -193,7 +211,8 @@ void add_cylinder(TemplateDrawing& drawing, const DrawingPlane& plane,
       Eigen::Matrix<double, 4, 7> ends = Eigen::Matrix<double, 4, 7>::Zero();
       ends.block<2, 3>(0, 0) = ends.block<2, 3>(2, 3) = onto(plane);
       ends.block<2, 1>(0, 6) = ends.block<2, 1>(2, 6) = side * plane.factor * across;
-      outline.covariance_mm2 = ends * *cylinder.covariance * ends.transpose();
+      outline.covariance_mm2 =
+          with_factor(plane, ends * *cylinder.covariance * ends.transpose(), outline);
     }
     drawing.edges.push_back(outline);
   }

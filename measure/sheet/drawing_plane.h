@@ -20,6 +20,9 @@ struct DrawingPlane {
   Eigen::Vector3d x_axis = Eigen::Vector3d::UnitX();  ///< to the right on paper; length 1
   Eigen::Vector3d y_axis = Eigen::Vector3d::UnitY();  ///< upwards on paper; length 1, at 90° to x
   double factor = 1.0;  ///< original to paper: 48.0 / 72.0 for 1:48 drawn as 1:72
+  /// Relative standard uncertainty of the factor: of both ratios together. It moves all that is
+  /// drawn towards the origin or away from it, in common.
+  double factor_relative_u = 0.0;
   /// Towards the viewer.
   [[nodiscard]] Eigen::Vector3d normal() const { return x_axis.cross(y_axis); }
 };
@@ -34,7 +37,8 @@ struct DrawingPlane {
     const Eigen::Vector3d& up, double factor);
 
 [[nodiscard]] Eigen::Vector2d project(const DrawingPlane& plane, const Eigen::Vector3d& place_mm);
-/// First order, and exact: the projection is linear.
+/// First order, and exact: the projection is linear. Without what the factor's uncertainty adds,
+/// which depends on the place; the projections of named things below have it.
 [[nodiscard]] Eigen::Matrix2d project_covariance(const DrawingPlane& plane,
                                                  const Eigen::Matrix3d& covariance_mm2);
 

@@ -15,6 +15,7 @@ using Eigen::Vector2d;
 // Costs in heights of the label: a text moves this far to be rid of the evil.
 constexpr double kLineThroughText = 3.0;
 constexpr double kLeaderThroughText = 12.0;
+constexpr double kBrokenLeader = 100.0;  // in place of that where nothing may run through a text
 constexpr double kLeaderOverLeader = 4.0;
 constexpr double kLeaderOverLine = 0.4;
 constexpr double kNeedsLeader = 1.0;
@@ -198,8 +199,12 @@ class Placer {
     }
     std::vector<std::size_t> order(labels_.size());
     std::iota(order.begin(), order.end(), std::size_t{0});
-    std::stable_sort(order.begin(), order.end(),
-                     [&](std::size_t a, std::size_t b) { return neighbours[a] > neighbours[b]; });
+    // Those that may be left out come last.
+    std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+      const bool first = std::isinf(labels_[a].longest_leader),
+                 second = std::isinf(labels_[b].longest_leader);
+      return first != second ? first : neighbours[a] > neighbours[b];
+    });
     return order;
   }
 
@@ -222,6 +227,9 @@ class Placer {
       candidate.box = {centre - 0.5 * label.size, centre + 0.5 * label.size};
       candidate.leader = leader;
       candidate.leader_to = nearest_in(candidate.box, label.anchor);
+      if (leader && (candidate.leader_to - label.anchor).norm() > label.longest_leader) {
+        return;
+      }
       if (least_cost(label, candidate) >= best_cost || !is_free(i, candidate.box)) {
         return;
       }
@@ -240,6 +248,9 @@ class Placer {
     for (int ring = 1; ring <= last; ++ring) {
       // Far rings are for labels that found nothing near: nothing beyond can cost less.
       const double away = ring * height;
+      if (away > label.longest_leader) {
+        break;
+      }
       if (kNeedsLeader + ring - 1.0 >= best_cost && ring > kNearRings) {
         break;
       }
@@ -293,6 +304,7 @@ class Placer {
   double cost(std::size_t i, const PlacedLabel& place, double bound) const {
     const LabelBox& label = labels_[i];
     const PageSegment leader{label.anchor, place.leader_to};
+    const double through_text = options_.keep_off_lines ? kBrokenLeader : kLeaderThroughText;
     double sum = least_cost(label, place);
     for (std::size_t j = 0; j < placed_.size() && sum < bound; ++j) {
       if (j == i || !placed_[j].placed) {
@@ -300,17 +312,21 @@ class Placer {
       }
       const PageSegment other{labels_[j].anchor, placed_[j].leader_to};
       if (place.leader && crosses(leader, placed_[j].box)) {
-        sum += kLeaderThroughText;
+        sum += through_text;
       }
       if (placed_[j].leader && crosses(other, place.box)) {
-        sum += kLeaderThroughText;
+        sum += through_text;
       }
       if (place.leader && placed_[j].leader && crosses(leader, other)) {
         sum += kLeaderOverLeader;
       }
     }
     if (sum < bound) {
-      sum += kLineThroughText * drawn_.crossings(place.box, place.box);
+      const int lines = drawn_.crossings(place.box, place.box);
+      if (options_.keep_off_lines && lines > 0) {
+        return kInfinite;
+      }
+      sum += kLineThroughText * lines;
     }
     if (place.leader && sum < bound) {
       sum += kLeaderOverLine * drawn_.crossings(leader, PageGrid::bounds_of(leader));
@@ -319,7 +335,7 @@ class Placer {
         return crosses(leader, blocked_[j]) &&
                !crosses(PageSegment{label.anchor, label.anchor}, blocked_[j]);
       });
-      sum += over_blocked ? kLeaderOverLeader : 0.0;
+      sum += over_blocked ? std::max(kLeaderOverLeader, options_.keep_off_lines ? 20.0 : 0.0) : 0.0;
     }
     return sum;
   }

@@ -1,6 +1,7 @@
 // Where text goes on a page so that no text lies on another.
 #pragma once
 
+#include <limits>
 #include <span>
 #include <vector>
 
@@ -34,10 +35,12 @@ struct LabelBox {
   /// Side of the anchor that is wanted, such as away from the body; zero: any. Its length counts
   /// nothing.
   Eigen::Vector2d wanted_side = Eigen::Vector2d::Zero();
+  /// Where no place is free that near, it is not placed.
+  double longest_leader = std::numeric_limits<double>::infinity();
 };
 
 struct PlacedLabel {
-  bool placed = false;  ///< false: the frame has no room for it; then the rest means nothing
+  bool placed = false;  ///< false: there is no room for it; then the rest means nothing
   PageBox box;          ///< of the text, `size` large
   bool leader = false;  ///< it stands apart: draw a line from the anchor to leader_to
   Eigen::Vector2d leader_to = Eigen::Vector2d::Zero();  ///< on the border of the box
@@ -49,6 +52,8 @@ struct LabelOptions {
   double clearance = 0.6;  ///< between texts, and between a text and a blocked box
   /// Times every label is looked at again once all others have a place.
   int passes = 3;
+  /// Never over a drawn line; else only where there is no better room.
+  bool keep_off_lines = false;
 };
 
 /// Places labels: no two overlap, none overlaps a blocked box or leaves the frame. They keep off

@@ -32,7 +32,7 @@ void blank_out_date(std::string& bytes) {
 }  // namespace
 
 PdfDocument::PdfDocument(const Eigen::Vector2d& page_mm, const std::string& title,
-                         const std::string& date)
+                         const std::string& date, Unit unit)
     : has_date_(!date.empty()),
       surface_(
           cairo_pdf_surface_create_for_stream(&append, &bytes_, page_mm.x() * kPointsPerMillimetre,
@@ -44,24 +44,27 @@ PdfDocument::PdfDocument(const Eigen::Vector2d& page_mm, const std::string& titl
   cairo_pdf_surface_set_metadata(surface_.get(), CAIRO_PDF_METADATA_CREATE_DATE,
                                  has_date_ ? date.c_str() : "1970-01-01T00:00:00Z");
   cairo_.reset(cairo_create(surface_.get()));
-  cairo_scale(cairo_.get(), kPointsPerMillimetre, kPointsPerMillimetre);
+  if (unit == Unit::kMillimetre) {
+    cairo_scale(cairo_.get(), kPointsPerMillimetre, kPointsPerMillimetre);
+  }
   cairo_set_tolerance(cairo_.get(), kTolerance_pt);
 }
 
-void PdfDocument::text(const std::string& words, const Eigen::Vector2d& at_mm, double height_mm,
+void PdfDocument::text(const std::string& words, const Eigen::Vector2d& at, double height,
                        double turn_rad, double grey) {
   cairo_set_source_rgb(cairo_.get(), grey, grey, grey);
-  choose_sheet_font(cairo_.get(), height_mm);
   cairo_save(cairo_.get());
-  cairo_translate(cairo_.get(), at_mm.x(), at_mm.y());
+  cairo_translate(cairo_.get(), at.x(), at.y());
   cairo_rotate(cairo_.get(), turn_rad);
   cairo_move_to(cairo_.get(), 0.0, 0.0);
-  cairo_show_text(cairo_.get(), words.c_str());
+  show_text(cairo_.get(), words, font_size(height));
   cairo_restore(cairo_.get());
 }
 
 void PdfDocument::next_page(const std::string& label) {
-  cairo_pdf_surface_set_page_label(surface_.get(), label.c_str());
+  if (!label.empty()) {
+    cairo_pdf_surface_set_page_label(surface_.get(), label.c_str());
+  }
   cairo_show_page(cairo_.get());
 }
 

@@ -1,5 +1,5 @@
-// A PDF in the making: pages in millimetres, the sheet font, the same bytes for the same input.
-// Private to this room: shows cairo.
+// A PDF in the making: pages in millimetres or points, the sheet font, the same bytes for the same
+// input. Private to this room: shows cairo.
 #pragma once
 
 #include <memory>
@@ -15,18 +15,22 @@ namespace measure {
 
 class PdfDocument {
  public:
+  enum class Unit { kMillimetre, kPoint };
+
   /// @param date  when it was made (ISO 8601), or empty: the file then tells none.
-  PdfDocument(const Eigen::Vector2d& page_mm, const std::string& title, const std::string& date);
+  /// @param unit  of what is drawn: from the top left corner of a page, x right, y down.
+  PdfDocument(const Eigen::Vector2d& page_mm, const std::string& title, const std::string& date,
+              Unit unit = Unit::kMillimetre);
   PdfDocument(const PdfDocument&) = delete;
   PdfDocument& operator=(const PdfDocument&) = delete;
 
-  /// Millimetres from the top left corner, x right, y down.
   [[nodiscard]] cairo_t* cairo() { return cairo_.get(); }
-  /// One line of text; `turn_rad` clockwise as y points down, `grey` 0 black to 1 white.
-  void text(const std::string& words, const Eigen::Vector2d& at_mm, double height_mm,
+  /// One line of text, `height` that of capitals; `turn_rad` clockwise as y points down, `grey` 0
+  /// black to 1 white.
+  void text(const std::string& words, const Eigen::Vector2d& at, double height,
             double turn_rad = 0.0, double grey = 0.0);
-  /// Ends the page, which viewers then call by that name.
-  void next_page(const std::string& label);
+  /// Ends the page, which viewers then call by that name; without one they count.
+  void next_page(const std::string& label = {});
 
   /// The finished file.
   ///

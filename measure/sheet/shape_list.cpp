@@ -90,7 +90,41 @@ std::optional<calib::Problem> ShapeList::first_problem() const {
   return calib::Problem{"data of \"" + title + "\": " + *check.fault() + "."};
 }
 
-ShapeList scaled(const ShapeList& shapes, double factor, const std::string& scale) {
+namespace {
+
+/// All lengths are off by the same share: the covariance of what is scaled grows by r² q·qᵀ, where
+/// q are the lengths themselves.
+void add_uncertainty_of_factor(ShapeList& shapes, double relative_u) {
+  const auto add = [&](auto& covariance, const Eigen::VectorXd& lengths) {
+    if (covariance) {
+      *covariance += relative_u * relative_u * lengths * lengths.transpose();
+    }
+  };
+  Eigen::VectorXd all(3 * static_cast<Eigen::Index>(shapes.points.size()));
+  Eigen::Index row = 0;
+  for (NamedPoint& point : shapes.points) {
+    add(point.covariance, point.position);
+    all.segment<3>(row) = point.position;
+    row += 3;
+  }
+  add(shapes.points_covariance, all);
+  for (NamedEdge& edge : shapes.edges) {
+    add(edge.covariance, (Eigen::VectorXd(6) << edge.from, edge.to).finished());
+  }
+  for (NamedCircle& circle : shapes.circles) {
+    add(circle.covariance,
+        (Eigen::VectorXd(7) << circle.centre, Eigen::Vector3d::Zero(), circle.radius).finished());
+  }
+  for (NamedCylinder& cylinder : shapes.cylinders) {
+    add(cylinder.covariance,
+        (Eigen::VectorXd(7) << cylinder.from, cylinder.to, cylinder.radius).finished());
+  }
+}
+
+}  // namespace
+
+ShapeList scaled(const ShapeList& shapes, double factor, const std::string& scale,
+                 double relative_u) {
   ShapeList made = shapes;
   made.scale = scale;
   const double square = factor * factor;
@@ -119,6 +153,9 @@ ShapeList scaled(const ShapeList& shapes, double factor, const std::string& scal
     if (cylinder.covariance) *cylinder.covariance *= square;
   }
   if (made.points_covariance) *made.points_covariance *= square;
+  if (relative_u > 0.0) {
+    add_uncertainty_of_factor(made, relative_u);
+  }
   return made;
 }
 

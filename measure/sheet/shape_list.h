@@ -61,7 +61,10 @@ struct ShapeList {
 };
 
 /// The same at another scale: lengths times factor, covariances times its square (directions keep
-/// theirs). The ratio itself counts as exact.
-[[nodiscard]] ShapeList scaled(const ShapeList& shapes, double factor, const std::string& scale);
+/// theirs), and what the factor's own uncertainty adds: all lengths grow with it in common, from
+/// the origin of the axes.
+/// @param relative_u  standard uncertainty of the factor, relative to it.
+[[nodiscard]] ShapeList scaled(const ShapeList& shapes, double factor, const std::string& scale,
+                               double relative_u = 0.0);
 
 }  // namespace measure

@@ -14,7 +14,7 @@
 #include "measure/live/trace.h"
 #include "measure/sheet/photo_choice.h"
 #include "measure/sheet/picture_file.h"
-#include "measure/sheet/text_width.h"
+#include "measure/sheet/sheet_font.h"
 
 namespace measure::internal {
 namespace {
@@ -141,13 +141,13 @@ double sight_score(Sight sight) {
   return 0.0;
 }
 
-Vector2d label_size(const SheetDimension& dimension, const TextWidth& width) {
+Vector2d label_size(const SheetDimension& dimension) {
   double widest = 0;
   for (const auto& by_unit : dimension.texts) {
     for (const std::string& text : by_unit)
-      widest = std::max(widest, width(dimension.symbol + text, kLabelText));
+      widest = std::max(widest, text_width_of_em(dimension.symbol + text, kLabelText));
   }
-  const double number = width(label_number(dimension), kLabelText, true);
+  const double number = text_width_of_em(label_number(dimension), kLabelText, true);
   return {kLabelSpare * (number + widest) + 4 * kLabelPadding, kLabelHeight};
 }
 
@@ -161,8 +161,7 @@ struct Planned {
 class Planner {
  public:
   Planner(const Survey& survey, const Dossier& dossier, const std::vector<std::size_t>& asked,
-          const SheetContent& content)
-      : content_(content) {
+          const SheetContent& content) {
     double size = 0;  // of the original, to a power of ten
     for (const PointReport& point : survey.report().points) {
       if (point.placed) size = std::max(size, point.position.norm());
@@ -206,7 +205,7 @@ class Planner {
     for (std::size_t d = 0; d < asked.size(); ++d) {
       const AskedDimension& one = dossier.dimensions[asked[d]];
       figures_.push_back(figure_of(dossier, one.kind, placed));
-      label_sizes_.push_back(label_size(content.dimensions[d], width_));
+      label_sizes_.push_back(label_size(content.dimensions[d]));
       if (!figures_.back()) continue;
       std::vector<std::string> names = points_behind(dossier, names_of(one.kind));
       const std::vector<std::string> shapes = seen_shapes_behind(dossier, names_of(one.kind));
@@ -313,8 +312,6 @@ class Planner {
     }
   }
 
-  const SheetContent& content_;
-  TextWidth width_;
   std::vector<PlacedPhoto> photos_;
   std::vector<std::optional<DimensionFigure>> figures_;
   std::vector<Vector2d> label_sizes_;

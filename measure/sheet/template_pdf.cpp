@@ -9,6 +9,7 @@
 
 #include <cairo-pdf.h>
 
+#include "measure/sheet/drawing_texts.h"
 #include "measure/sheet/pdf_document.h"
 #include "measure/sheet/sheet_font.h"
 
@@ -20,10 +21,10 @@ using Eigen::Vector2d;
 
 constexpr double kControlLine_mm = calib::kControlLine_mm;
 constexpr double kTick_mm = 4.0;
-constexpr double kFootHeight_mm = 24.0;  // control line, three lines of text, map
+constexpr double kFootHeight_mm = 24.0;  // control line, four lines of text, map
 constexpr double kSideWidth_mm = 8.0;    // control line
 constexpr double kMapWidth_mm = 26.0, kMapHeight_mm = 22.0;
-constexpr double kTextHeight_mm = 2.2, kTextLine_mm = 4.4;
+constexpr double kTextHeight_mm = 2.2, kTextLine_mm = 4.2;
 constexpr double kThin_mm = 0.18, kHair_mm = 0.1;
 constexpr double kCrossArm_mm = 3.0, kCrossRing_mm = 1.5;
 constexpr int kMostSheets = 400;
@@ -144,6 +145,17 @@ std::string sheet_name(int row, int column) {
   return letters + std::to_string(column + 1);
 }
 
+PageBox bounds_of(const LaidOutText& text) {
+  const TurnedBox room = room_of(text);
+  PageBox bounds{room.centre, room.centre};
+  for (const auto& [x, y] :
+       {std::pair(-1, -1), std::pair(-1, 1), std::pair(1, -1), std::pair(1, 1)}) {
+    bounds.low = bounds.low.cwiseMin(room.corner(x, y));
+    bounds.high = bounds.high.cwiseMax(room.corner(x, y));
+  }
+  return bounds;
+}
+
 bool shows_anything(const LaidOutDrawing& drawing, const PageBox& part) {
   for (const Stroke& stroke : drawing.strokes) {
     for (const PageSegment& piece : pieces_of(stroke)) {
@@ -152,10 +164,8 @@ bool shows_anything(const LaidOutDrawing& drawing, const PageBox& part) {
       }
     }
   }
-  return std::any_of(drawing.texts.begin(), drawing.texts.end(), [&](const LaidOutText& text) {
-    const Vector2d along(std::cos(text.turn_rad), std::sin(text.turn_rad));
-    return crosses(PageSegment{text.at_mm, text.at_mm + text.width_mm * along}, part);
-  });
+  return std::any_of(drawing.texts.begin(), drawing.texts.end(),
+                     [&](const LaidOutText& text) { return overlap(bounds_of(text), part); });
 }
 
 /// Draws strokes of a drawing at a place of the page and a scale.
@@ -188,13 +198,12 @@ class StrokePainter {
 
   void paint(const LaidOutText& text) const {
     cairo_set_source_rgb(cairo_, 0.0, 0.0, 0.0);
-    choose_sheet_font(cairo_, text.height_mm);
     const Vector2d at = page(text.at_mm);
     cairo_save(cairo_);
     cairo_translate(cairo_, at.x(), at.y());
     cairo_rotate(cairo_, -text.turn_rad);
     cairo_move_to(cairo_, 0.0, 0.0);
-    cairo_show_text(cairo_, text.text.c_str());
+    show_text(cairo_, text.text, font_size(text.height_mm));
     cairo_restore(cairo_);
   }
 
@@ -324,6 +333,23 @@ class Template {
     return used_[static_cast<std::size_t>(row * tiling_.columns + column)];
   }
 
+  /// Texts keep off the seams, so that a sheet shows them whole; its neighbours need no part of
+  /// them.
+  [[nodiscard]] bool belongs_to(const LaidOutText& text, const PageBox& part) const {
+    const PageBox bounds = bounds_of(text);
+    if (holds(part, bounds)) {
+      return true;
+    }
+    for (int row = 0; row < tiling_.rows; ++row) {
+      for (int column = 0; column < tiling_.columns; ++column) {
+        if (holds(tiling_.part(row, column), bounds)) {
+          return false;
+        }
+      }
+    }
+    return overlap(bounds, part);
+  }
+
   void draw_sheet(int row, int column, int number) {
     cairo_t* cairo = document_.cairo();
     TemplatePage page;
@@ -344,7 +370,9 @@ class Template {
       }
     }
     for (const LaidOutText& text : drawing_.texts) {
-      painter.paint(text);
+      if (belongs_to(text, part)) {
+        painter.paint(text);
+      }
     }
     cairo_restore(cairo);
     draw_window(row, column);
@@ -509,13 +537,20 @@ class Template {
                                       "Print at 100 %, not fitted to the page. Before you cut, "
                                       "measure both 100 mm lines of every "
                                       "sheet."};
-    std::string rest;
+    // Two lines, the first as long as it may be: in one the letters would be too small to read.
+    std::string rest[2];
     for (std::size_t i = 1; i < drawing_.legend.size(); ++i) {
-      rest += (i == 1 ? "" : " ") + drawing_.legend[i];
+      const std::string longer = rest[0] + (rest[0].empty() ? "" : " ") + drawing_.legend[i];
+      const bool fits = rest[1].empty() && text_width(longer, kTextHeight_mm) <= room;
+      (fits ? rest[0] : rest[1]) =
+          fits ? longer : rest[1] + (rest[1].empty() ? "" : " ") + drawing_.legend[i];
     }
-    lines.push_back(rest);
+    lines.insert(lines.end(), rest, rest + 2);
     double y = top + 3.5 + 0.5 * kTick_mm + kTextLine_mm;
     for (std::size_t i = 0; i < lines.size(); ++i) {
+      if (lines[i].empty()) {
+        continue;
+      }
       // The instruction is never cut: it shrinks to its room.
       const double wide = text_width(lines[i], kTextHeight_mm);
       const double height =

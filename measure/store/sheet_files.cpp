@@ -1,6 +1,7 @@
 #include "measure/store/sheet_files.h"
 
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 #include <optional>
 
@@ -9,6 +10,7 @@
 #include "measure/sheet/dimension_page.h"
 #include "measure/sheet/dimension_pdf.h"
 #include "measure/sheet/point_files.h"
+#include "measure/sheet/sheet_font.h"
 #include "measure/sheet/survey_drawing.h"
 #include "measure/sheet/template_dxf.h"
 #include "measure/sheet/template_pdf.h"
@@ -27,6 +29,7 @@ struct BuiltScale {
   std::string text;   ///< "replica 1:72", "the original's size"
   std::string file;   ///< "1-72", "original"
   double factor = 1.0;
+  double factor_relative_u = 0.0;
 };
 
 std::vector<BuiltScale> built_scales(const Dossier& dossier) {
@@ -37,7 +40,9 @@ std::vector<BuiltScale> built_scales(const Dossier& dossier) {
     std::snprintf(number, sizeof number, "%g", replica.denominator);
     scales.push_back({std::string("replica 1:") + number, std::string("replica 1:") + number,
                       std::string("1-") + number,
-                      dossier.model_scale->denominator / replica.denominator});
+                      dossier.model_scale->denominator / replica.denominator,
+                      std::hypot(dossier.model_scale->u / dossier.model_scale->denominator,
+                                 replica.u / replica.denominator)});
   }
   return scales;
 }
@@ -79,6 +84,10 @@ class Maker {
     if (options_.parts.contains(SheetPart::kData)) {
       if (auto problem = data()) return Unexpected(*problem);
     }
+    if (options_.parts.contains(SheetPart::kDimensions) ||
+        options_.parts.contains(SheetPart::kTemplates)) {
+      warn_of_missing_letters();
+    }
     if (cancelled()) return Unexpected(Problem{"the sheet was stopped: nothing was written"});
     return std::move(made_);
   }
@@ -89,6 +98,30 @@ class Maker {
   [[nodiscard]] bool cancelled() const { return options_.cancelled && options_.cancelled(); }
   void tell(double share, const std::string& what) const {
     if (options_.sheet.progress) options_.sheet.progress(share, what);
+  }
+
+  /// Names can be written in any script, and not every system has the fonts.
+  void warn_of_missing_letters() {
+    const auto check = [&](const std::string& what, const std::string& text) {
+      const std::string letters = letters_without_font(text);
+      if (letters.empty()) return;
+      made_.warnings.push_back(
+          "No font of this system has the letters \"" + letters + "\" of " + what +
+          ": the PDFs show \uFFFD in their place. Install a font that has them, such as those of "
+          "the "
+          "package fonts-noto-core, fonts-noto-cjk or fonts-symbola, and write the sheet again.");
+    };
+    const auto check_name = [&](const std::string& kind, const std::string& name) {
+      check(kind + " \"" + name + "\"", name);
+    };
+    check("the original's name \"" + dossier_.name + "\"", dossier_.name);
+    check("who measured, \"" + options_.sheet.measured_by + "\"", options_.sheet.measured_by);
+    for (const AskedDimension& asked : dossier_.dimensions) check_name("dimension", asked.name);
+    for (const Shape& shape : dossier_.shapes) check_name("shape", shape.name);
+    for (const PointReport& point : survey_.report().points) check_name("point", point.name);
+    for (const ScaleBar& bar : dossier_.bars) check_name("scale bar", bar.name);
+    for (const Photo& photo : dossier_.photos) check_name("photo", photo.name);
+    for (const CameraEntry& camera : dossier_.cameras) check_name("camera", camera.name);
   }
 
   Fault dimensions() {
@@ -118,8 +151,9 @@ class Maker {
     if (scales.size() > 1) scales.erase(scales.begin());  // what is built is the replica
     std::size_t drawn = 0;
     for (std::size_t s = 0; s < scales.size(); ++s) {
-      const auto views = views_of(survey_, dossier_, options_.onto, scales[s].factor);
+      auto views = views_of(survey_, dossier_, options_.onto, scales[s].factor);
       if (!views) return views.error();
+      for (View& view : *views) view.plane.factor_relative_u = scales[s].factor_relative_u;
       for (std::size_t v = 0; v < views->size(); ++v) {
         if (cancelled()) return std::nullopt;
         tell(static_cast<double>(s * views->size() + v) /
@@ -171,9 +205,10 @@ class Maker {
     made_.files.push_back({"data/survey.json", *json});
     const ShapeList shapes = shape_list(survey_, dossier_, options_.draw);
     for (const BuiltScale& scale : built_scales(dossier_)) {
-      const ShapeList sized = scale.factor == 1.0 && scale.scale == "model"
-                                  ? shapes
-                                  : scaled(shapes, scale.factor, scale.scale);
+      const ShapeList sized =
+          scale.factor == 1.0 && scale.scale == "model"
+              ? shapes
+              : scaled(shapes, scale.factor, scale.scale, scale.factor_relative_u);
       const auto ply = shapes_ply(sized);
       if (!ply) return ply.error();
       const auto obj = shapes_obj(sized);

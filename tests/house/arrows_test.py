@@ -54,6 +54,7 @@ opencv2/  : calib/board calib/intrinsics measure/refine measure/orient measure/s
 exiv2/    : calib/board
 openssl/  : calib/board
 cairo     : calib/board measure/sheet
+pango/    : measure/sheet
 dxflib/   : measure/sheet
 CLI/      : tools/cli
 Q         : tools/desk

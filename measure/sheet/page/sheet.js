@@ -4,7 +4,7 @@
   const data = JSON.parse(document.getElementById("data").textContent);
   const byId = (id) => document.getElementById(id);
   const dims = data.dimensions;
-  const narrow = matchMedia("(max-width: 899px)");
+  const narrow = matchMedia("(max-width: 1149px)");
   const still = matchMedia("(prefers-reduced-motion: reduce)");
   const body = byId("rows");
   const rows = [...body.rows];

@@ -141,42 +141,64 @@ TEST(Scaled, LeavesDirectionsAndSquaresCovariances) {
   EXPECT_EQ(half.scale, "replica 1:2");
 }
 
-TEST(LayOut, NoTextLiesOnAnotherAndAllLieInTheFrame) {
-  TemplateDrawing drawing = testing_support::workshop_drawing();
-  // And a crowd: a row of near points, each with a name and a dimension to the next.
-  for (int i = 0; i < 40; ++i) {
-    const double x = 20.0 + 3.0 * i;
-    drawing.points.push_back({"rivet of row two " + std::to_string(i), {x, 20.0}});
-    if (i % 4 == 3) {
-      drawing.dimensions.push_back({"pitch",
-                                    "3.00 ± 0.08 mm",
-                                    TemplateDimension::Kind::kLinear,
-                                    {x - 3.0, 20.0},
-                                    {x, 20.0}});
+// By hand: 1:48 ± 0.3 (u) drawn as 1:72 ± 0.6 (u). Relative: 0.3/48 = 0.00625, 0.6/72 = 0.008333…,
+// together √(0.00625² + 0.0083333²) = 0.0104166…; r² = 1.0850694e-4. The factor is 48/72 = 2/3.
+TEST(Project, TheRatiosOwnUncertaintyGrowsWithTheDistanceFromTheOrigin) {
+  DrawingPlane plane = *drawing_plane({0, 0, 0}, {0, 0, 1}, {0, 1, 0}, 2.0 / 3.0);
+  plane.factor_relative_u = std::hypot(0.3 / 48.0, 0.6 / 72.0);
+  const Eigen::Matrix3d small = 0.09 * Eigen::Matrix3d::Identity();
+  // At (300, −150) on the original, (200, −100) on paper: 4/9 · 0.09 = 0.04 mm² of the marks, and
+  // r² · 200² = 4.3402778, r² · 100² = 1.0850694, r² · 200 · (−100) = −2.1701389 mm².
+  const DrawnPoint point = project(plane, NamedPoint{"far", {300, -150, 7}, small});
+  EXPECT_NEAR((*point.covariance_mm2)(0, 0), 0.04 + 4.3402778, 1e-6);
+  EXPECT_NEAR((*point.covariance_mm2)(1, 1), 0.04 + 1.0850694, 1e-6);
+  EXPECT_NEAR((*point.covariance_mm2)(0, 1), -2.1701389, 1e-6);
+  // The length of an edge, 200 on paper: both ends move together, so that its variance is
+  // 2 · 0.04 + r² · 200² however far from the origin it lies.
+  const Eigen::Matrix<double, 6, 6> ends = 0.09 * Eigen::Matrix<double, 6, 6>::Identity();
+  const DrawnSegment edge = project(plane, NamedEdge{"edge", {900, 0, 0}, {1200, 0, 0}, ends});
+  const Eigen::Vector4d length(-1, 0, 1, 0);
+  EXPECT_NEAR(length.dot(*edge.covariance_mm2 * length), 0.08 + 4.3402778, 1e-6);
+  // A radius of 150 on the original, 100 on paper: √(4/9 · 0.09 + r² · 100²) = √1.1250694.
+  Eigen::Matrix<double, 7, 7> rim = Eigen::Matrix<double, 7, 7>::Zero();
+  rim(6, 6) = 0.09;
+  const TemplateEllipse circle =
+      project(plane, NamedCircle{"rim", {0, 0, 0}, {0, 0, 1}, 150.0, rim});
+  EXPECT_NEAR(circle.u_radius_mm, 1.0606929, 1e-6);
+  EXPECT_NEAR(circle.centre_covariance_mm2->norm(), 0.0, 1e-12);
+  // Outlines of a cylinder of that radius with its axis through the origin: across as the radius,
+  // at its ends, 200 from the origin, along as the point.
+  TemplateDrawing drawing;
+  add_cylinder(drawing, plane, {"boom", {-300, 0, 0}, {300, 0, 0}, 150.0, rim});
+  int outlines = 0;
+  for (const DrawnSegment& outline : drawing.edges) {
+    if (outline.covariance_mm2) {
+      ++outlines;
+      EXPECT_NEAR((*outline.covariance_mm2)(1, 1), 0.04 + 1.0850694, 1e-6);
+      EXPECT_NEAR((*outline.covariance_mm2)(0, 0), 4.3402778, 1e-6);
     }
   }
-  const LaidOutDrawing laid_out = lay_out(drawing);
-  std::vector<TurnedBox> boxes;
-  for (const LaidOutText& text : laid_out.texts) {
-    TurnedBox box;
-    box.along = {std::cos(text.turn_rad), std::sin(text.turn_rad)};
-    box.half = {0.5 * text.width_mm, 0.5 * text.height_mm};
-    box.centre = text.at_mm + box.half.x() * box.along + box.half.y() * box.across();
-    for (std::size_t i = 0; i < boxes.size(); ++i) {
-      EXPECT_FALSE(overlap(box, boxes[i])) << text.text << " on " << laid_out.texts[i].text;
-    }
-    boxes.push_back(box);
-    for (const double x : {-1.0, 1.0}) {
-      for (const double y : {-1.0, 1.0}) {
-        const Vector2d corner = box.corner(x, y);
-        EXPECT_TRUE((corner.array() >= laid_out.frame.low.array() - 1e-9).all() &&
-                    (corner.array() <= laid_out.frame.high.array() + 1e-9).all())
-            << text.text;
-      }
-    }
-  }
-  // 10 names of points, 8 of edges, …: nothing is left out for lack of room.
-  EXPECT_GE(boxes.size(), drawing.points.size() + drawing.dimensions.size() + 8);
+  EXPECT_EQ(outlines, 2);
+}
+
+// The same ratio, in the files of points: r² of the products of the lengths in each covariance.
+TEST(Scaled, TheRatiosOwnUncertaintyIsCommonToAllLengths) {
+  ShapeList list;
+  const Eigen::Matrix3d small = 0.09 * Eigen::Matrix3d::Identity();
+  list.points = {{"a", {300, 0, 0}, small}, {"b", {0, -150, 0}, small}};
+  list.points_covariance = 0.09 * Eigen::MatrixXd::Identity(6, 6);
+  Eigen::Matrix<double, 7, 7> rim = Eigen::Matrix<double, 7, 7>::Zero();
+  rim(6, 6) = 0.09;
+  rim(3, 3) = 1e-4;
+  list.circles = {{"rim", {0, 0, 300}, {0, 0, 1}, 150.0, rim}};
+  const double relative_u = std::hypot(0.3 / 48.0, 0.6 / 72.0);
+  const ShapeList made = scaled(list, 2.0 / 3.0, "replica 1:72", relative_u);
+  EXPECT_NEAR((*made.points[0].covariance)(0, 0), 0.04 + 4.3402778, 1e-6);
+  EXPECT_NEAR((*made.points[0].covariance)(1, 1), 0.04, 1e-12);
+  EXPECT_NEAR((*made.points_covariance)(0, 4), -2.1701389, 1e-6);
+  EXPECT_NEAR((*made.circles[0].covariance)(6, 6), 0.04 + 1.0850694, 1e-6);
+  EXPECT_NEAR((*made.circles[0].covariance)(2, 6), 2.1701389, 1e-6);
+  EXPECT_NEAR((*made.circles[0].covariance)(3, 3), 1e-4, 1e-12);
 }
 
 TEST(LayOut, TheBandOfAnEdgeIsUWide) {

@@ -55,6 +55,43 @@ TEST(PlaceLabels, FindsRoomForThreeHundredLabelsOnAPageAndNoneOverlaps) {
   }
 }
 
+TEST(PlaceLabels, KeepsOffEveryLineWhereAskedTo) {
+  const Scene scene = crowded_scene(120, 11);
+  const auto placed = place_labels(scene.labels, scene.lines, scene.blocked,
+                                   {.frame = kPage, .keep_off_lines = true});
+  int crossed_otherwise = 0;
+  for (const PlacedLabel& label :
+       place_labels(scene.labels, scene.lines, scene.blocked, {.frame = kPage})) {
+    crossed_otherwise += label.lines_crossed;
+  }
+  EXPECT_GT(crossed_otherwise, 0);  // or the scene would prove nothing
+  for (const PlacedLabel& label : placed) {
+    ASSERT_TRUE(label.placed);
+    for (const PageSegment& line : scene.lines) {
+      EXPECT_FALSE(crosses(line, label.box));
+    }
+  }
+}
+
+TEST(PlaceLabels, LeavesOutWhatFindsNoPlaceNearEnough) {
+  Scene scene = crowded_scene(120, 11);
+  for (std::size_t i = 0; i < scene.labels.size(); i += 2) {
+    scene.labels[i].longest_leader = 4.0;
+  }
+  const auto placed = place_labels(scene.labels, scene.lines, scene.blocked,
+                                   {.frame = kPage, .keep_off_lines = true});
+  int left_out = 0;
+  for (std::size_t i = 0; i < placed.size(); ++i) {
+    left_out += placed[i].placed ? 0 : 1;
+    ASSERT_TRUE(placed[i].placed || i % 2 == 0) << i;
+    if (placed[i].placed && placed[i].leader && i % 2 == 0) {
+      EXPECT_LE((placed[i].leader_to - scene.labels[i].anchor).norm(), 4.0 + 1e-9);
+    }
+  }
+  EXPECT_GT(left_out, 0);
+  EXPECT_LT(left_out, 60);
+}
+
 TEST(PlaceLabels, GivesTheSamePlacesAgain) {
   const Scene scene = crowded_scene(120, 3);
   const auto first = place_labels(scene.labels, scene.lines, scene.blocked, {.frame = kPage});

@@ -144,8 +144,13 @@ class AtADesk(PageTest):
         self.pick("#kind", "angle")
         self.assertEqual(self.shown(), [d["number"] for d in self.dims if d["kind"] == "angle"])
 
+    def resize(self, width):
+        self.browser.at("POST", "/window/rect", {"width": width, "height": 1000})
+
     def test_every_column_sorts_both_ways(self):
-        for key in ("number", "name", "kind", "value", "U", "from", "picture"):
+        self.addCleanup(lambda: self.resize(self.size[0]))
+        self.resize(1900)  # so that all columns are shown
+        for key in ("number", "name", "kind", "value", "U", "k", "dof", "from", "picture"):
             self.browser.click(f"thead button[data-sort={key}]")
             first = self.shown()
             sort = self.browser.run("const h = document.querySelector('th[aria-sort]'); return [h.getAttribute('aria-sort'), h.textContent]")
@@ -348,6 +353,22 @@ class AtADesk(PageTest):
             if SCREENSHOTS:
                 self.browser.picture(f"{SCREENSHOTS}/contrast_{scheme}.png")
         self.browser.media(prefers_color_scheme="light")
+
+    def test_the_table_lies_beside_the_pictures_and_nothing_on_anything_at_any_width(self):
+        self.addCleanup(lambda: self.resize(self.size[0]))
+        units, scales = (self.browser.run("return [...document.querySelectorAll(arguments[0])].map((o) => o.textContent)", f"#{id} option")
+                         for id in ("unit", "scale"))
+        self.assertGreater(len(units) * len(scales), 9)
+        for width in (900, 1000, 1149, 1150, 1280, 1400, 1500, 1700, 1900):
+            self.resize(width)
+            for unit in units:
+                self.pick("#unit", unit)
+                for scale in scales:
+                    self.pick("#scale", scale)
+                    beyond = self.browser.run("const right = (id) => document.getElementById(id).getBoundingClientRect().right;"
+                                              "return [right('table') - right('dimensions'), document.documentElement.scrollWidth -"
+                                              " document.documentElement.clientWidth]")
+                    self.assertLessEqual(max(beyond), 0.5, (width, unit, scale))
 
     def test_nothing_from_outside_can_be_loaded(self):
         # The console tells what the policy refused; that is what is looked for, and then taken away.

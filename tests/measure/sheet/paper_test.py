@@ -1,6 +1,7 @@
 """The command `scantling sheet` and its PDF, read back by poppler."""
 import hashlib
 import json
+import os
 import pathlib
 import re
 import shutil
@@ -10,6 +11,7 @@ import unittest
 
 from demo_sheet import DemoSheet
 from command import scantling, snapshot
+from readable import faults_of_pdf, faults_of_svg, texts_of_svg
 
 
 def pdf_text(file, *options):
@@ -101,6 +103,61 @@ class Paper(unittest.TestCase):
         self.assertNotIn("replica 1:72", text)
         self.assertNotIn("wheelbase", text)
         self.assertEqual(snapshot(self.sheet.dossier), before)
+
+    def test_no_text_of_a_template_lies_on_another_or_on_a_line(self):
+        folder = self.sheet.base / "templates of the demo"
+        code, _, errors = scantling("sheet", self.sheet.dossier, "--output", folder, "--parts", "templates",
+                                    "--replica-scale", "1:72", "--replica-scale", "1:144")
+        self.assertEqual(code, 0, errors)
+        drawings = sorted(folder.rglob("*.svg"))
+        self.assertEqual(len(drawings), 6)
+        for file in drawings:
+            self.assertGreater(len(texts_of_svg(file)), 100, file.name)
+            self.assertEqual(faults_of_svg(file), [], file.name)
+            self.assertEqual(faults_of_pdf(file.with_suffix(".pdf")), [], file.name)
+
+    def renamed(self, folder, names):
+        """A copy of the dossier in which the first dimensions have other names."""
+        copy = self.sheet.base / folder
+        shutil.copytree(self.sheet.dossier, copy)
+        dossier = json.loads((copy / "dossier.json").read_text(encoding="utf-8"))
+        for dimension, name in zip(dossier["dimensions"], names):
+            dimension["name"] = name
+        (copy / "dossier.json").write_text(json.dumps(dossier), encoding="utf-8")
+        return copy
+
+    def test_names_in_other_scripts_are_drawn_and_found_where_the_system_has_a_font(self):
+        names = {"船首 の 舵": "8239", "नाव की लंबाई": "0932", "Länge über alles": "00e4", "мост": "043c"}
+        drawn = [name for name, letter in names.items()
+                 if subprocess.run(["fc-list", f":charset={letter}", "family"], capture_output=True, text=True).stdout.strip()]
+        self.assertIn("Länge über alles", drawn)
+        copy = self.renamed("scripts", drawn)
+        pdfs = []
+        for locale, folder in (("C.UTF-8", "scripts one"), ("C", "scripts two")):
+            done = subprocess.run([sys.argv[1], "sheet", copy, "--output", self.sheet.base / folder, "--parts", "dimensions"],
+                                  capture_output=True, text=True, env={**os.environ, "LC_ALL": locale, "LANG": locale})
+            self.assertEqual((done.returncode, done.stderr.count("No font")), (0, 0), done.stderr)
+            pdfs.append(self.sheet.base / folder / "dimensions.pdf")
+        self.assertEqual(pdfs[0].read_bytes(), pdfs[1].read_bytes())
+        text = "".join(pdf_text(pdfs[0]).split())
+        for name in drawn:
+            self.assertIn("".join(name.split()), text)
+        fonts = subprocess.run(["pdffonts", pdfs[0]], capture_output=True, text=True, check=True).stdout.splitlines()[2:]
+        self.assertGreaterEqual(len(fonts), 2)
+        for font in fonts:
+            self.assertEqual(font.split()[-5:-2], ["yes", "yes", "yes"], font)  # embedded, a part of it, with its text
+
+    def test_a_letter_without_a_font_gets_a_warning_that_names_the_item(self):
+        # The last code point but two: of private use, which no font can be expected to have.
+        copy = self.renamed("no font", ["mark \U0010fffd here"])
+        code, _, errors = scantling("sheet", copy, "--output", self.sheet.base / "no font sheets", "--parts", "dimensions")
+        self.assertEqual(code, 0, errors)
+        self.assertRegex(errors, "No font of this system has the letters \"\U0010fffd\" of dimension \"mark \U0010fffd here\"")
+        self.assertEqual(errors.count("No font"), 1)
+        self.assertIn("mark\ufffdhere", "".join(pdf_text(self.sheet.base / "no font sheets" / "dimensions.pdf").split()))
+
+    def test_no_text_of_the_dimension_sheet_lies_on_another(self):
+        self.assertEqual(faults_of_pdf(self.pdf), [])
 
     def test_bad_input_gets_a_sentence_and_writes_nothing(self):
         folder = self.sheet.base / "refused"

@@ -43,6 +43,20 @@ class TemplatePdfFile : public testing::Test {
     return 0;
   }
 
+  /// A sheet that shows the place, and what is near it.
+  [[nodiscard]] std::size_t page_with(const Vector2d& place) const {
+    for (std::size_t i = 0; i < pdf_.pages.size(); ++i) {
+      const Vector2d at = on_page(i, place);
+      const PageBox& window = pdf_.pages[i].window;
+      if (pdf_.pages[i].true_size && (at.array() > window.low.array() + 2.0).all() &&
+          (at.array() < window.high.array() - 2.0).all()) {
+        return i;
+      }
+    }
+    ADD_FAILURE() << "no sheet shows " << place.transpose();
+    return 0;
+  }
+
   /// Where a place of the drawing ought to lie on a page.
   [[nodiscard]] Vector2d on_page(std::size_t page, const Vector2d& place) const {
     return pdf_.pages[page].origin + Vector2d(place.x(), -place.y());
@@ -95,14 +109,13 @@ TEST_F(TemplatePdfFile, EdgesAndCirclesMeasureRight) {
   EXPECT_NEAR(foot, 0.0, kAllowed_mm);
   EXPECT_NEAR(found_off(first, kFactor * Vector2d(80, 100), {1, 0}), 0.0, kAllowed_mm);
   // The hatch, a circle of 60 mm: rim at 40 places, off the centre lines.
-  const std::size_t second = page_named("A2");
   Eigen::MatrixXd rows(40, 3);
   Eigen::VectorXd radii(40);
   for (int i = 0; i < 40; ++i) {
     const double angle = 2.0 * M_PI * (i + 0.5) / 40.0;
     const Vector2d out(std::cos(angle), std::sin(angle));
-    radii[i] =
-        kFactor * 60.0 + found_off(second, kFactor * (Vector2d(450, 130) + 60.0 * out), out, 0.8);
+    const Vector2d place = kFactor * (Vector2d(450, 130) + 60.0 * out);
+    radii[i] = kFactor * 60.0 + found_off(page_with(place), place, out, 0.8);
     rows.row(i) << out.x(), out.y(), 1.0;
   }
   // Radius seen from the nominal centre: cos·dx + sin·dy + r.

@@ -1,18 +1,12 @@
 // Pages with a running head and foot, and text set on them. For the .cpp files of this room only.
 #pragma once
 
-#include <functional>
-#include <memory>
 #include <string>
 #include <vector>
 
-#include <cairo.h>
-
-#include "measure/sheet/text_width.h"
+#include "measure/sheet/pdf_document.h"
 
 namespace measure::internal {
-
-inline constexpr double kPointsPerMillimetre = 72.0 / 25.4;
 
 struct Ink {
   double r = 0.1, g = 0.1, b = 0.1;
@@ -36,16 +30,13 @@ inline constexpr Type kBody{8.5, false, kBlack};
 inline constexpr Type kStrong{8.5, true, kBlack};
 inline constexpr Type kSmall{7.4, false, kGrey};
 
-/// A document being drawn, in points from the top left; knows where on the page it stands.
-class PdfPages {
+/// Text that flows from page to page of a document in points; knows where on the page it stands.
+class TextPages {
  public:
-  /// @param total_pages  for "page 2 of 9"; 0 while they are being counted, on a surface of no
+  /// @param total_pages  for "page 2 of 9"; 0 while they are being counted, in a document of no
   /// account.
-  PdfPages(cairo_surface_t* surface, double width, double height, int total_pages,
-           std::string running_head, std::string running_foot);
-  PdfPages(const PdfPages&) = delete;
-  PdfPages& operator=(const PdfPages&) = delete;
-  ~PdfPages();
+  TextPages(PdfDocument& document, const Eigen::Vector2d& page_points, int total_pages,
+            std::string running_head, std::string running_foot);
 
   [[nodiscard]] bool counting() const { return total_pages_ == 0; }
   [[nodiscard]] int page() const { return page_; }
@@ -53,7 +44,7 @@ class PdfPages {
   [[nodiscard]] double width() const;  ///< between the margins
   [[nodiscard]] double bottom() const;
   [[nodiscard]] double top() const;
-  [[nodiscard]] cairo_t* cairo() { return cairo_; }
+  [[nodiscard]] cairo_t* cairo() { return document_.cairo(); }
   double y = 0;  ///< where the next thing begins
 
   /// Begins a new page unless so much is free; true if it did.
@@ -76,12 +67,10 @@ class PdfPages {
   static double line_height(const Type& type) { return 1.34 * type.size; }
 
  private:
-  void choose(const Type& type);
   void frame();
 
-  cairo_t* cairo_;
-  TextWidth measure_;
-  double page_width_, page_height_;
+  PdfDocument& document_;
+  Eigen::Vector2d page_points_;
   int total_pages_, page_ = 0;
   std::string running_head_, running_foot_;
 };

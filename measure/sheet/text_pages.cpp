@@ -1,6 +1,8 @@
-#include "measure/sheet/pdf_page.h"
+#include "measure/sheet/text_pages.h"
 
 #include <utility>
+
+#include "measure/sheet/sheet_font.h"
 
 namespace measure::internal {
 namespace {
@@ -19,45 +21,42 @@ std::size_t next_sign(const std::string& text, std::size_t at) {
 
 }  // namespace
 
-PdfPages::PdfPages(cairo_surface_t* surface, double width, double height, int total_pages,
-                   std::string running_head, std::string running_foot)
-    : cairo_(cairo_create(surface)),
-      page_width_(width),
-      page_height_(height),
+TextPages::TextPages(PdfDocument& document, const Eigen::Vector2d& page_points, int total_pages,
+                     std::string running_head, std::string running_foot)
+    : document_(document),
+      page_points_(page_points),
       total_pages_(total_pages),
       running_head_(std::move(running_head)),
       running_foot_(std::move(running_foot)) {
   new_page();
 }
 
-PdfPages::~PdfPages() { cairo_destroy(cairo_); }
+double TextPages::left() const { return kSideMargin; }
+double TextPages::width() const { return page_points_.x() - 2 * kSideMargin; }
+double TextPages::bottom() const { return page_points_.y() - kBottomMargin; }
+double TextPages::top() const { return kTopMargin + (page_ > 1 ? kHeadRoom : 0.0); }
 
-double PdfPages::left() const { return kSideMargin; }
-double PdfPages::width() const { return page_width_ - 2 * kSideMargin; }
-double PdfPages::bottom() const { return page_height_ - kBottomMargin; }
-double PdfPages::top() const { return kTopMargin + (page_ > 1 ? kHeadRoom : 0.0); }
-
-bool PdfPages::need(double height) {
+bool TextPages::need(double height) {
   if (y + height <= bottom() || y <= top() + 0.5) return false;
   new_page();
   return true;
 }
 
-void PdfPages::new_page() {
-  if (page_ > 0) cairo_show_page(cairo_);
+void TextPages::new_page() {
+  if (page_ > 0) document_.next_page();
   ++page_;
   frame();
   y = top();
 }
 
-void PdfPages::finish() { cairo_show_page(cairo_); }
+void TextPages::finish() { document_.next_page(); }
 
-void PdfPages::frame() {
+void TextPages::frame() {
   if (page_ > 1) {
     text(left(), kTopMargin + 5, running_head_, kSmall);
     rule(kTopMargin + 9);
   }
-  const double foot = page_height_ - kBottomMargin + 17;
+  const double foot = page_points_.y() - kBottomMargin + 17;
   rule(foot - 11);
   // As wide as the rest of the line allows.
   const std::string pages =
@@ -67,30 +66,23 @@ void PdfPages::frame() {
   text_right(left() + width(), foot, pages, kSmall);
 }
 
-void PdfPages::choose(const Type& type) {
-  cairo_select_font_face(cairo_, "DejaVu Sans", CAIRO_FONT_SLANT_NORMAL,
-                         type.bold ? CAIRO_FONT_WEIGHT_BOLD : CAIRO_FONT_WEIGHT_NORMAL);
-  cairo_set_font_size(cairo_, type.size);
-  cairo_set_source_rgb(cairo_, type.ink.r, type.ink.g, type.ink.b);
-}
-
-void PdfPages::text(double x, double baseline, const std::string& words, const Type& type) {
+void TextPages::text(double x, double baseline, const std::string& words, const Type& type) {
   if (counting()) return;
-  choose(type);
-  cairo_move_to(cairo_, x, baseline);
-  cairo_show_text(cairo_, words.c_str());
+  cairo_set_source_rgb(cairo(), type.ink.r, type.ink.g, type.ink.b);
+  cairo_move_to(cairo(), x, baseline);
+  show_text(cairo(), words, type.size, type.bold);
 }
 
-void PdfPages::text_right(double x, double baseline, const std::string& words, const Type& type) {
+void TextPages::text_right(double x, double baseline, const std::string& words, const Type& type) {
   text(x - width_of(words, type), baseline, words, type);
 }
 
-double PdfPages::width_of(const std::string& words, const Type& type) const {
-  return measure_(words, type.size, type.bold);
+double TextPages::width_of(const std::string& words, const Type& type) const {
+  return text_width_of_em(words, type.size, type.bold);
 }
 
-std::vector<std::string> PdfPages::wrapped(const std::string& words, const Type& type,
-                                           double width) const {
+std::vector<std::string> TextPages::wrapped(const std::string& words, const Type& type,
+                                            double width) const {
   std::vector<std::string> lines;
   std::string line;
   const auto take = [&](const std::string& word) {
@@ -130,7 +122,7 @@ std::vector<std::string> PdfPages::wrapped(const std::string& words, const Type&
   return lines;
 }
 
-void PdfPages::paragraph(const std::string& words, const Type& type, double x, double width) {
+void TextPages::paragraph(const std::string& words, const Type& type, double x, double width) {
   for (const std::string& line : wrapped(words, type, width)) {
     need(line_height(type));
     text(x, y + type.size, line, type);
@@ -138,23 +130,23 @@ void PdfPages::paragraph(const std::string& words, const Type& type, double x, d
   }
 }
 
-void PdfPages::rule(double y_at, const Ink& ink, double thickness) {
+void TextPages::rule(double y_at, const Ink& ink, double thickness) {
   if (counting()) return;
-  cairo_set_source_rgb(cairo_, ink.r, ink.g, ink.b);
-  cairo_set_line_width(cairo_, thickness);
-  cairo_move_to(cairo_, left(), y_at);
-  cairo_line_to(cairo_, left() + width(), y_at);
-  cairo_stroke(cairo_);
+  cairo_set_source_rgb(cairo(), ink.r, ink.g, ink.b);
+  cairo_set_line_width(cairo(), thickness);
+  cairo_move_to(cairo(), left(), y_at);
+  cairo_line_to(cairo(), left() + width(), y_at);
+  cairo_stroke(cairo());
 }
 
-void PdfPages::fill(double x, double y_at, double w, double h, const Ink& ink) {
+void TextPages::fill(double x, double y_at, double w, double h, const Ink& ink) {
   if (counting()) return;
-  cairo_set_source_rgb(cairo_, ink.r, ink.g, ink.b);
-  cairo_rectangle(cairo_, x, y_at, w, h);
-  cairo_fill(cairo_);
+  cairo_set_source_rgb(cairo(), ink.r, ink.g, ink.b);
+  cairo_rectangle(cairo(), x, y_at, w, h);
+  cairo_fill(cairo());
 }
 
-void PdfPages::heading(const std::string& words, double room_below) {
+void TextPages::heading(const std::string& words, double room_below) {
   if (y > top() + 1) y += 12;
   need(line_height(kHeading) + 4 + room_below);
   text(left(), y + kHeading.size, words, kHeading);
