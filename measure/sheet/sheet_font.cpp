@@ -26,6 +26,7 @@ class Fonts {
     cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
     pango_cairo_context_set_font_options(context_.get(), options);
     cairo_font_options_destroy(options);
+    // Never fitted to a surface: what a text measures would hang on what was drawn before it.
     pango_cairo_context_set_resolution(context_.get(), 72.0);
     pango_context_set_round_glyph_positions(context_.get(), FALSE);
     // Else the locale would choose among fonts of the Han letters.
@@ -64,10 +65,6 @@ class Fonts {
   /// Each once, in their order.
   std::vector<std::string> missing_of(const std::string& text) {
     return missing(lay_out(text, false));
-  }
-  void adapt(cairo_t* cairo) {
-    pango_cairo_update_context(cairo, context_.get());
-    pango_layout_context_changed(layout_.get());
   }
 
  private:
@@ -132,7 +129,6 @@ void show_text(cairo_t* cairo, const std::string& text, double em, bool bold) {
   cairo_get_current_point(cairo, &x, &y);
   cairo_translate(cairo, x, y);
   cairo_scale(cairo, em / kDesignSize, em / kDesignSize);
-  fonts().adapt(cairo);
   cairo_move_to(cairo, 0.0, 0.0);
   pango_cairo_show_layout_line(cairo, fonts().line(text, bold));
   cairo_restore(cairo);
