@@ -38,7 +38,6 @@ struct ReducedShape {
 
 ReducedShape reduced_shape(const Network& network, const std::vector<bool>& in_use) {
   ReducedShape shape;
-  int kept_blocks = 0;
   for (std::size_t b = 0; b < in_use.size(); ++b) {
     if (!in_use[b]) continue;
     const Block& block = network.blocks()[b];
@@ -46,7 +45,6 @@ ReducedShape reduced_shape(const Network& network, const std::vector<bool>& in_u
       shape.eliminated = true;
     } else {
       shape.unknowns += static_cast<int>(block.values.size());
-      ++kept_blocks;
     }
   }
   if (shape.unknowns <= kDenseLimit) return shape;
