@@ -117,21 +117,38 @@ class Planner {
     points.erase(std::unique(points.begin(), points.end()), points.end());
     marks(name, points, moved, variance, U_of, result.unit, spot);
     new_photo(name, points, moved, variance, U_of, result.unit, spot);
-    if (spot.helps.empty()) spot.sentence += "; " + why_nothing_helps(variance, rest, points);
+    if (spot.helps.empty()) spot.sentence += "; " + why_nothing_helps(result, points);
   }
 
-  static std::string why_nothing_helps(double variance, double rest,
+  /// No mark or new photo was found that is worth it: where U comes from says what is.
+  static std::string why_nothing_helps(const DimensionResult& result,
                                        const std::vector<std::string>& points) {
-    const int percent = static_cast<int>(std::lround(100 * rest / (variance + rest)));
-    if (percent >= 50) {
-      return std::to_string(percent) +
-             " % of its U² is how well it is defined on the original, which no mark changes";
+    const auto most =
+        std::max_element(result.budget.begin(), result.budget.end(),
+                         [](const auto& a, const auto& b) { return a.second < b.second; });
+    const std::string group = most == result.budget.end() ? "" : most->first;
+    const std::string percent =
+        group.empty() ? "" : std::to_string(std::lround(100 * most->second)) + " % of it";
+    if (group == "definition") {
+      return percent +
+             " is how well its ends are defined on the original, which no mark changes: choose "
+             "ends that are better defined, or take the error bar as it is";
     }
+    if (group == "bars") {
+      return percent + " comes from the scale bars: a longer or better certified one would help";
+    }
+    if (group == "cameras") {
+      return percent + " comes from the camera: calibrate it anew with more photos";
+    }
+    if (group == "temperature") {
+      return percent + " comes from the temperature: measure it better";
+    }
+    if (group == "scale_ratio") return percent + " comes from the ratio of the scale";
     if (points.empty()) {
-      return "more marks along what it is measured at help, most in photos that see it from other "
-             "sides";
+      return "it rests on marks along edges or rounds: more of them, in photos that see these from "
+             "other sides, can help";
     }
-    return "no mark that is missing in these photos would help, nor one new photo";
+    return "no single mark that is missing in these photos, and no new photo, would help by much";
   }
 
   /// A point that does not stand yet: the photo whose direction differs best from those that have

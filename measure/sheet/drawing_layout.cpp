@@ -380,7 +380,7 @@ class Layouter {
     if (!first.empty()) {
       out_.legend.push_back(first);
     }
-    out_.legend.push_back("Lengths in mm, drawn 1:1 at the size to be built.");
+    out_.legend.push_back("Drawn 1:1 at the size to be built, in mm; each length bears its unit.");
     if (has_list_) {
       out_.legend.push_back("Numbers without a unit: names in the list below the drawing.");
     }

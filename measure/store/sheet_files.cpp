@@ -89,6 +89,8 @@ class Maker {
       warn_of_missing_letters();
     }
     if (cancelled()) return Unexpected(Problem{"the sheet was stopped: nothing was written"});
+    const auto& of_survey = survey_.report().warnings;
+    made_.warnings.insert(made_.warnings.end(), of_survey.begin(), of_survey.end());
     return std::move(made_);
   }
 
@@ -102,14 +104,15 @@ class Maker {
 
   /// Names can be written in any script, and not every system has the fonts.
   void warn_of_missing_letters() {
+    constexpr std::size_t kNamed = 5;  // a dossier may hold a thousand names of one script
+    std::size_t count = 0;
+    std::string first_letters, named;
     const auto check = [&](const std::string& what, const std::string& text) {
       const std::string letters = letters_without_font(text);
       if (letters.empty()) return;
-      made_.warnings.push_back(
-          "No font of this system has the letters \"" + letters + "\" of " + what +
-          ": the PDFs show \uFFFD in their place. Install a font that has them, such as those of "
-          "the "
-          "package fonts-noto-core, fonts-noto-cjk or fonts-symbola, and write the sheet again.");
+      if (++count > kNamed) return;
+      first_letters += letters;
+      named += (named.empty() ? "" : ", ") + what;
     };
     const auto check_name = [&](const std::string& kind, const std::string& name) {
       check(kind + " \"" + name + "\"", name);
@@ -122,6 +125,12 @@ class Maker {
     for (const ScaleBar& bar : dossier_.bars) check_name("scale bar", bar.name);
     for (const Photo& photo : dossier_.photos) check_name("photo", photo.name);
     for (const CameraEntry& camera : dossier_.cameras) check_name("camera", camera.name);
+    if (count == 0) return;
+    if (count > kNamed) named += " and " + std::to_string(count - kNamed) + " more";
+    made_.warnings.push_back(
+        "No font of this system has the letters \"" + first_letters + "\" of " + named +
+        ": the PDFs show \uFFFD in their place. Install a font that has them, such as those of the "
+        "package fonts-noto-core, fonts-noto-cjk or fonts-symbola, and write the sheet again.");
   }
 
   Fault dimensions() {

@@ -43,7 +43,7 @@ struct SheetFile {
 struct SheetFiles {
   std::vector<SheetFile> files;
   std::string check_sentence;         ///< of the check lengths
-  std::vector<std::string> warnings;  ///< what could not be made, and why
+  std::vector<std::string> warnings;  ///< what could not be made and why; then the survey's
 };
 
 /// The same input gives the same bytes; dates are given, not taken.

@@ -153,16 +153,12 @@ Outcome run(const SheetCommand& command) {
   }();
   if (!files) return calib::Unexpected(files.error());
   if (command.json) {
-    std::vector<std::string> warnings = made->warnings;
-    const auto& of_survey = survey->report().warnings;
-    warnings.insert(warnings.end(), of_survey.begin(), of_survey.end());
-    say(measure::files_json(*files, made->check_sentence, warnings));
+    say(measure::files_json(*files, made->check_sentence, made->warnings));
     return calib::Done{};
   }
   for (const fs::path& file : *files) say(file.string());
   if (!made->check_sentence.empty()) say(made->check_sentence);
   for (const std::string& sentence : made->warnings) warn(sentence);
-  warn_of(survey->report());
   return calib::Done{};
 }
 

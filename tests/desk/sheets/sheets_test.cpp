@@ -89,7 +89,8 @@ class SheetsTest : public testing::Test {
     std::vector<std::string> names;
     auto* files = find<QTreeWidget>("sheets.files");
     for (int i = 0; i < files->topLevelItemCount(); ++i) {
-      names.push_back(files->topLevelItem(i)->text(0).toStdString());
+      const std::string name = files->topLevelItem(i)->text(0).toStdString();
+      if (name.find("remarks") == std::string::npos) names.push_back(name);
     }
     return names;
   }
@@ -372,6 +373,53 @@ TEST_F(SheetsTest, MakesThemAnewWhereTheDossierHasChanged) {
     return !sheets_->maker().busy() &&
            contents_of(out / "dimensions.html").find("2025-05-18") != std::string::npos;
   }));
+}
+
+TEST_F(SheetsTest, NeverWritesTheLastSheetsForOnesThatCouldNotBeMade) {
+  tick("sheets.dimensions", false);
+  press("sheets.make_button");
+  ASSERT_TRUE(rest());
+  ASSERT_NE(sheets_->maker().made(), nullptr);
+  // Other choices, which cannot be had: the photographs of a dimension sheet are gone.
+  for (const measure::Photo& photo : session_->dossier().photos) {
+    fs::rename(folder_ / "original" / photo.file, folder_ / photo.name);
+  }
+  tick("sheets.dimensions", true);
+  press("sheets.make_button");
+  ASSERT_TRUE(rest());
+  ASSERT_TRUE(is_problem());
+  sheets_->write_to(QString::fromStdString((folder_ / "out").string()));
+  ASSERT_TRUE(rest());
+  EXPECT_TRUE(is_problem());
+  EXPECT_FALSE(fs::exists(folder_ / "out"));
+}
+
+TEST_F(SheetsTest, ATickGoesWithARenamedDimension) {
+  find<NameChoice>("sheets.only")->tick({"breadth"});
+  change(measure::RenameDimension{"breadth", "beam"});
+  EXPECT_THAT(find<NameChoice>("sheets.only")->ticked(), ElementsAre("beam"));
+  session_->undo();
+  session_->finish_edits();
+  EXPECT_THAT(find<NameChoice>("sheets.only")->ticked(), ElementsAre("breadth"));
+  find<NameChoice>("sheets.draw")->tick({"P3", "front"});
+  change(measure::RenamePoint{"P3", "Q3"});
+  change(measure::RenameShape{"front", "face"});
+  EXPECT_THAT(find<NameChoice>("sheets.draw")->ticked(),
+              testing::UnorderedElementsAre("Q3", "face"));
+}
+
+TEST_F(SheetsTest, SaysWhatTheSurveyWarnsOf) {
+  press("sheets.make_button");
+  ASSERT_TRUE(rest());
+  ASSERT_TRUE(wait_until([&] { return session_->live()->tested; }));
+  const auto of_survey = session_->live()->survey->report().warnings;
+  ASSERT_FALSE(of_survey.empty());  // a lone bar
+  auto* files = find<QTreeWidget>("sheets.files");
+  EXPECT_THAT(files->topLevelItem(0)->text(0).toStdString(), HasSubstr("remarks"));
+  files->setCurrentItem(files->topLevelItem(0));
+  for (const std::string& sentence : of_survey) {
+    EXPECT_THAT(sheets_->view()->text().toStdString(), HasSubstr(sentence));
+  }
 }
 
 TEST_F(SheetsTest, AChangeWhileTheyAreMadeIsSeen) {

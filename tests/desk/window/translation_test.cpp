@@ -222,7 +222,7 @@ TEST_F(DeskTranslation, ReachesEveryWordOfTheMainWindowAndItsForms) {
   }
   using Bench = desk::DeskWindow::Bench;
   for (const Bench bench :
-       {Bench::kSightings, Bench::kContactSheet, Bench::kPhoto, Bench::kStand}) {
+       {Bench::kSightings, Bench::kContactSheet, Bench::kPhoto, Bench::kStand, Bench::kSheets}) {
     window.show_bench(bench);
     for (int side = 0; side < 6; ++side) {
       window.show_side(side);

@@ -143,7 +143,7 @@ TEST(WeakSpots, SayWhereNoMarkHelpsThatTheOriginalItselfIsNotBetterDefined) {
   EXPECT_GT(share, 0.9);
   EXPECT_THAT(spots[0].sentence,
               HasSubstr("; " + std::to_string(std::lround(100 * share)) +
-                        " % of its U² is how well it is defined on the original"));
+                        " % of it is how well its ends are defined on the original"));
 }
 
 TEST(WeakSpots, AreNoneWhereAllIsWithinTolerance) {

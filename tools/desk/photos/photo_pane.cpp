@@ -400,7 +400,8 @@ void PhotoPane::mark_shape(const QPointF& at) {
   mark.side = std::holds_alternative<measure::SeenCylinder>(shape->origin) ? side_ : 0;
   pending_.reset();
   session_->change_soon(measure::SetShapeMarks{{mark}}, this, [this, mark](bool done) {
-    if (done) in_hand_ = measure::key_of(mark);
+    // What was nudged meanwhile stays in hand.
+    if (done && !pending_) in_hand_ = measure::key_of(mark);
     take();
   });
 }
@@ -421,8 +422,10 @@ void PhotoPane::move_shape_mark(const std::string& shape, const QPointF& from, c
   // A mark is known by where it stands: to move it is to set it anew.
   measure::EditGroup move{
       {measure::RemoveShapeMarks{{measure::key_of(*old)}}, measure::SetShapeMarks{{mark}}}};
-  session_->change_soon(std::move(move), this, [this, mark, accepted](bool done) {
-    if (done) in_hand_ = measure::key_of(mark);
+  const measure::ShapeMarkKey was = measure::key_of(*old);
+  session_->change_soon(std::move(move), this, [this, was, mark, accepted](bool done) {
+    // Another that was taken in hand meanwhile stays there.
+    if (done && (!in_hand_ || *in_hand_ == was || !pending_)) in_hand_ = measure::key_of(mark);
     if (done && pending_ == accepted) pending_.reset();
     take();
   });
@@ -488,6 +491,11 @@ void PhotoPane::place_mark(const std::string& point, const QPointF& at) {
 }
 
 void PhotoPane::nudge(double right_px, double down_px) {
+  // A mark along a shape is known by its place: the last one must stand where it is looked for.
+  if (marked_shape() && session_->is_writing()) {
+    session_->in_turn(this, [this, right_px, down_px] { nudge(right_px, down_px); });
+    return;
+  }
   const std::string& point = session_->chosen_point();
   if (canvas_->photo().empty() || (point.empty() && !marked_shape())) return;
   std::optional<QPointF> from = pending_;

@@ -39,17 +39,38 @@ PlaceList::PlaceList(DeskSession* session, const QString& object_name, QWidget* 
   connect(list_, &QListWidget::itemSelectionChanged, this,
           [this] { take_out_->setEnabled(!list_->selectedItems().isEmpty()); });
   // A point may be renamed or removed while it stands here.
-  connect(session, &DeskSession::dossier_changed, this, [this] {
-    const auto gone = [this](const std::string& name) {
-      return !session_->dossier().find_point(name) && !session_->dossier().find_shape(name);
-    };
-    const auto from = std::remove_if(names_.begin(), names_.end(), gone);
-    if (from == names_.end()) return;
-    names_.erase(from, names_.end());
-    show_rows();
-    Q_EMIT changed();
-  });
+  connect(session, &DeskSession::dossier_changed, this, &PlaceList::follow);
   show_rows();
+}
+
+void PlaceList::follow(const measure::Edit& edit) {
+  const std::vector<std::string> before = names_;
+  const auto rename = [this](const std::string& old_name, const std::string& new_name) {
+    std::replace(names_.begin(), names_.end(), old_name, new_name);
+  };
+  if (const auto* point = std::get_if<measure::RenamePoint>(&edit.what)) {
+    rename(point->point, point->name);
+  } else if (const auto* shape = std::get_if<measure::RenameShape>(&edit.what)) {
+    rename(shape->shape, shape->name);
+  }
+  const auto is_gone = [this](const std::string& name) {
+    return !session_->dossier().find_point(name) && !session_->dossier().find_shape(name);
+  };
+  if (in_pairs_) {
+    // A pair goes with either of its places: those after it would be paired anew.
+    std::vector<std::string> kept;
+    for (std::size_t i = 0; i < names_.size(); i += 2) {
+      const std::size_t end = std::min(i + 2, names_.size());
+      if (std::any_of(names_.begin() + i, names_.begin() + end, is_gone)) continue;
+      kept.insert(kept.end(), names_.begin() + i, names_.begin() + end);
+    }
+    names_ = std::move(kept);
+  } else {
+    std::erase_if(names_, is_gone);
+  }
+  if (names_ == before) return;
+  show_rows();
+  Q_EMIT changed();
 }
 
 void PlaceList::set_in_pairs(bool in_pairs) {

@@ -33,6 +33,7 @@ class PlaceList : public QWidget {
   bool eventFilter(QObject* watched, QEvent* event) override;
 
  private:
+  void follow(const measure::Edit& edit);
   void show_rows();
   void take_out();
 

@@ -97,8 +97,9 @@ void ShapeForm::add_fields() {
                             true, this);
   offset_ = new TypedField(
       QStringLiteral("shape_form.offset"),
-      tr("By how much it is offset, on the original, with unit: towards the side from which the "
-         "plane's first three points turn anticlockwise; with a minus sign towards the other"),
+      tr("By how much it is offset, on the original, with unit: of a plane through points towards "
+         "the side from which its first three turn anticlockwise; with a minus sign towards the "
+         "other. Which side it came to lie on is seen in the photos"),
       [this](const QString& text) -> calib::Result<QString, QString> {
         if (text.isEmpty()) return QString();
         const auto length = typed_length_mm(text, session_->unit());

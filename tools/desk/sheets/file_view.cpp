@@ -52,6 +52,7 @@ FileView::FileView(QWidget* parent) : QWidget(parent), document_(nullptr) {
   words_ = new QLabel(this);
   words_->setObjectName(QStringLiteral("sheets.view.sentence"));
   words_->setWordWrap(true);
+  words_->setTextFormat(Qt::PlainText);
   words_->setAlignment(Qt::AlignCenter);
   words_->setMargin(24);
   ways_->addWidget(words_);
@@ -110,7 +111,7 @@ void FileView::show_file(const measure::SheetFile& file) {
   } else if (ends_with(file.name, ".html")) {
     show_sentence(
         tr("One page for any browser, on a phone at the bench as on a desk; it needs no network. "
-           "\"In the browser\" shows it."));
+           "\"Open elsewhere\" shows it."));
   } else if (ends_with(file.name, ".dxf")) {
     show_sentence(
         tr("The same drawing as the PDF and the SVG beside it, in millimetres, with layers for "
@@ -123,9 +124,16 @@ void FileView::show_file(const measure::SheetFile& file) {
       text +=
           QStringLiteral("\n… ") + tr("%1 kB in all; only the beginning is shown").arg(size / 1000);
     }
-    text_->setPlainText(text);
-    ways_->setCurrentWidget(text_);
+    show_text(text);
+    text_->setLineWrapMode(QPlainTextEdit::NoWrap);
   }
+}
+
+void FileView::show_text(const QString& text) {
+  sentence_.clear();
+  text_->setLineWrapMode(QPlainTextEdit::WidgetWidth);
+  text_->setPlainText(text);
+  ways_->setCurrentWidget(text_);
 }
 
 void FileView::magnify(double factor) {

@@ -39,6 +39,7 @@ class FileView : public QWidget {
 
   void show_file(const measure::SheetFile& file);
   void show_sentence(const QString& sentence);  ///< in the place of a file
+  void show_text(const QString& text);          ///< of any length, to be scrolled through
   void magnify(double factor);
   void show_whole_width();
   [[nodiscard]] const QPdfDocument& pdf() const { return document_; }

@@ -73,6 +73,14 @@ void NameChoice::set_names(const std::vector<std::string>& names) {
   if (ticked() != kept) Q_EMIT changed();
 }
 
+void NameChoice::rename(const std::string& old_name, const std::string& new_name) {
+  const QSignalBlocker quiet(list_);
+  for (int i = 0; i < list_->count(); ++i) {
+    QListWidgetItem* item = list_->item(i);
+    if (item->text().toStdString() == old_name) item->setText(QString::fromStdString(new_name));
+  }
+}
+
 void NameChoice::tick(const std::vector<std::string>& names) {
   const std::set<std::string> on(names.begin(), names.end());
   {

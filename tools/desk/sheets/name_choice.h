@@ -21,6 +21,8 @@ class NameChoice : public QWidget {
 
   /// Ticks stay where their name is still there.
   void set_names(const std::vector<std::string>& names);
+  /// A tick goes with its name.
+  void rename(const std::string& old_name, const std::string& new_name);
   void tick(const std::vector<std::string>& names);
   [[nodiscard]] std::vector<std::string> ticked() const;  ///< in the order of the names
   [[nodiscard]] QListWidget* list() const { return list_; }

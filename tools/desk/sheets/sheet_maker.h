@@ -43,6 +43,7 @@ class SheetMaker : public QObject {
   /// moments, and half of it would be of no use.
   void cancel();
   [[nodiscard]] bool busy() const { return busy_; }
+  [[nodiscard]] bool writing() const { return writing_; }
   /// The last that were made whole; null: none.
   [[nodiscard]] std::shared_ptr<const measure::SheetFiles> made() const { return made_; }
   /// Whether the dossier is still the one that they were made from.

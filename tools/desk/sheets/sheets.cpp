@@ -174,7 +174,7 @@ QWidget* Sheets::make_choices() {
                              return QString();
                            return calib::Unexpected(tr("Write the day as 2025-05-17."));
                          });
-  date_->set_text(QDate::currentDate().toString(Qt::ISODate));
+  propose_day();
   form->addRow(tr("Date"), date_);
   measured_by_ = new QLineEdit;
   measured_by_->setObjectName(QStringLiteral("sheets.measured_by"));
@@ -263,7 +263,16 @@ void Sheets::connect_choices() {
   for (NameChoice* names : {only_, draw_}) connect(names, &NameChoice::changed, this, changed);
   connect(tolerance_, &Tolerance::changed, this, changed);
   connect(session_, &DeskSession::unit_changed, this, changed);
-  connect(session_, &DeskSession::dossier_changed, this, &Sheets::fill_names);
+  connect(session_, &DeskSession::dossier_changed, this, [this](const measure::Edit& edit) {
+    if (const auto* dimension = std::get_if<measure::RenameDimension>(&edit.what)) {
+      only_->rename(dimension->dimension, dimension->name);
+    } else if (const auto* shape = std::get_if<measure::RenameShape>(&edit.what)) {
+      draw_->rename(shape->shape, shape->name);
+    } else if (const auto* point = std::get_if<measure::RenamePoint>(&edit.what)) {
+      draw_->rename(point->point, point->name);
+    }
+    fill_names();
+  });
   connect(cancel_, &QPushButton::clicked, this, &Sheets::cancel);
   connect(files_, &QTreeWidget::currentItemChanged, this, &Sheets::show_chosen);
   connect(&maker_, &SheetMaker::busy_changed, this, &Sheets::follow);
@@ -281,7 +290,12 @@ void Sheets::connect_choices() {
     const QString words = tr("%1 files are in %2.")
                               .arg(maker_.made()->files.size())
                               .arg(QDir::toNativeSeparators(folder));
-    sentence_->say_done(words);
+    if (is_current()) {
+      sentence_->say_done(words);
+    } else {
+      sentence_->say_problem(
+          words + ' ' + tr("The dossier or the choices have changed meanwhile: write them again."));
+    }
     Q_EMIT said(words);
   });
 }
@@ -311,8 +325,13 @@ void Sheets::fill_names() {
   follow();
 }
 
+void Sheets::propose_day() {
+  proposed_day_ = QDate::currentDate().toString(Qt::ISODate);
+  date_->set_text(proposed_day_);
+}
+
 void Sheets::change_wish() {
-  wish_changed_ = true;
+  ++wish_;
   follow();
   Q_EMIT choices_changed();
 }
@@ -352,26 +371,29 @@ std::optional<SheetWish> Sheets::wish() {
 }
 
 void Sheets::make() {
+  if (maker_.busy()) return;
+  // A desk stays open for days: the day that it proposed is today's.
+  if (date_->text() == proposed_day_) propose_day();
   const auto wanted = wish();
   if (!wanted) return;
-  wish_changed_ = false;
+  asked_wish_ = wish_;
   progress_->setValue(0);
   sentence_->say(tr("Adjusting …"));
   maker_.make(*wanted);
 }
 
 void Sheets::cancel() {
-  if (!maker_.busy()) return;
+  if (!maker_.busy() || maker_.writing()) return;
   maker_.cancel();
   write_folder_.clear();
-  if (maker_.made()) wish_changed_ = true;  // what is shown may be of other choices
   sentence_->say(tr("Cancelled: nothing was written."));
   follow();
 }
 
 void Sheets::write_to(const QString& folder) {
+  if (maker_.busy()) return;
   last_folder_ = folder;
-  if (maker_.is_fresh() && !wish_changed_) {
+  if (is_current()) {
     maker_.write(folder.toStdString());
     return;
   }
@@ -383,12 +405,12 @@ void Sheets::write_to(const QString& folder) {
 void Sheets::follow() {
   const bool busy = maker_.busy();
   make_->setEnabled(!busy);
-  cancel_->setVisible(busy);
+  cancel_->setVisible(busy && !maker_.writing());
   progress_->setVisible(busy);
   const bool any = maker_.made() != nullptr;
   write_->setEnabled(!busy && any);
   elsewhere_->setEnabled(chosen_file() != nullptr);
-  if (!busy && any && (wish_changed_ || !maker_.is_fresh()) && !sentence_->is_problem()) {
+  if (!busy && any && !is_current() && !sentence_->is_problem()) {
     sentence_->say(maker_.is_fresh()
                        ? tr("The choices have changed since: make the sheets anew. Writing does so "
                             "by itself.")
@@ -398,6 +420,7 @@ void Sheets::follow() {
 }
 
 void Sheets::show_made() {
+  made_wish_ = asked_wish_;
   const auto made = maker_.made();
   const QString chosen =
       files_->currentItem() ? files_->currentItem()->data(0, Qt::UserRole).toString() : QString();
@@ -419,7 +442,7 @@ void Sheets::show_made() {
   }
   if (!write_folder_.isEmpty()) {
     maker_.write(std::exchange(write_folder_, QString()).toStdString());
-  } else if (maker_.is_fresh() && !wish_changed_) {
+  } else if (is_current()) {
     const QString checks = q(made->check_sentence);
     sentence_->say_done(tr("%1 files, not written yet.").arg(made->files.size()) +
                         (checks.isEmpty() ? QString() : ' ' + checks));
@@ -455,7 +478,7 @@ void Sheets::show_chosen() {
   } else if (files_->currentItem() && maker_.made()) {
     QStringList sentences;
     for (const std::string& sentence : maker_.made()->warnings) sentences += q(sentence);
-    view_->show_sentence(sentences.join(QStringLiteral("\n\n")));
+    view_->show_text(sentences.join(QStringLiteral("\n\n")));
   }
   follow();
 }

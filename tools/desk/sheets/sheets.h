@@ -51,7 +51,10 @@ class Sheets : public QWidget {
   QWidget* make_files(const std::vector<QAction*>& looks);
   void connect_choices();
   void fill_names();
+  void propose_day();
   void change_wish();
+  /// Whether what was made is what is chosen now, of the dossier as it is now.
+  [[nodiscard]] bool is_current() const { return maker_.is_fresh() && made_wish_ == wish_; }
   void follow();
   void show_made();
   void show_chosen();
@@ -73,8 +76,10 @@ class Sheets : public QWidget {
   SentenceLabel* sentence_;
   QTreeWidget* files_;
   FileView* view_;
-  bool wish_changed_ = false;  ///< since the files were made
-  QString write_folder_;       ///< where to, once they are made anew; empty: they are only shown
+  // Numbers of what is chosen now, of what is being made, and of what the files were made from.
+  int wish_ = 0, asked_wish_ = 0, made_wish_ = 0;
+  QString proposed_day_;
+  QString write_folder_;  ///< where to, once they are made anew; empty: they are only shown
   QString last_folder_;
   std::unique_ptr<QTemporaryDir> elsewhere_folder_;  ///< of files that other programs show
 };
