@@ -131,8 +131,7 @@ class Planner {
         group.empty() ? "" : std::to_string(std::lround(100 * most->second)) + " % of it";
     if (group == "definition") {
       return percent +
-             " is how well its ends are defined on the original, which no mark changes: choose "
-             "ends that are better defined, or take the error bar as it is";
+             " is how well its ends are defined on the original: choose others, no mark helps";
     }
     if (group == "bars") {
       return percent + " comes from the scale bars: a longer or better certified one would help";
